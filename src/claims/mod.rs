@@ -1,0 +1,311 @@
+//! Claims with everything resolved: whose, of which plants, how much on which level.
+//!
+//! Knows nothing of other claims: voices and weights are worked out later.
+
+pub mod mass;
+
+mod value;
+
+use std::collections::BTreeMap;
+
+pub use value::{shown, shown_base_unit, shown_span};
+
+use crate::content::{ConditionValue, Guide, RawClaim, Stage};
+use crate::diagnostic::{Diagnostic, Place, Placed};
+use crate::names::{Found, Names, PlantId, Surety};
+
+/// One statement by one source about one trait of one plant, or of the plants of a loose name.
+#[derive(Debug, Clone)]
+pub struct Claim {
+    /// Index of the trait in the guide.
+    pub trait_index: usize,
+    /// Index of the source in the guide.
+    pub source: usize,
+    /// Kind of source that weighs: the claim's own, else the source's.
+    pub kind: String,
+    /// Whether the name it was made under fits more than one plant.
+    pub is_loose: bool,
+    /// Whether it is weighed, and if not, why.
+    pub fate: Fate,
+    /// Conditions it states, by index.
+    pub stated: BTreeMap<usize, ConditionValue>,
+    /// The source (index) that this claim alone takes from.
+    pub repeats: Option<usize>,
+    /// What it says, as a mass over levels or a span.
+    pub value: Value,
+    /// The measured value behind it, if it can be pooled.
+    pub measured: Option<Measured>,
+    /// What it says, in words.
+    pub words: String,
+    /// The name that the source used.
+    pub used_name: Option<String>,
+    /// Where in the source.
+    pub at: Option<String>,
+    /// When it was seen.
+    pub seen: Option<String>,
+    /// In which tank.
+    pub tank: Option<String>,
+    /// A picture.
+    pub picture: Option<Placed<String>>,
+    /// The source's words.
+    pub quote: Option<String>,
+    /// The club's remark.
+    pub remark: Option<String>,
+    /// Where the claim stands.
+    pub place: Place,
+}
+
+/// Whether a claim is weighed.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Fate {
+    /// It is weighed.
+    Weighed,
+    /// Shown only: the club set it aside, with a reason.
+    SetAside(String),
+    /// Shown only: the plant was still changing over.
+    Settling,
+    /// Shown only: made under an *aff.* name, which means "not that one".
+    Akin,
+}
+
+/// What a claim says.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Value {
+    /// Mass over the levels of the trait's scale; sums to 1.
+    Mass(Vec<f64>),
+    /// A span in the trait's own unit.
+    Span {
+        /// Lower end.
+        low: f64,
+        /// Upper end.
+        high: f64,
+    },
+}
+
+/// A measured value that can be pooled.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Measured {
+    /// Size measure (`length`, `mass`, `area`, `count`, `unstated`), or `value`.
+    pub key: &'static str,
+    /// The value: d⁻¹ for growth, else in the trait's own unit.
+    pub y: f64,
+    /// Its own standard error, if it has one.
+    pub own_s: Option<f64>,
+}
+
+/// All claims of a guide.
+#[derive(Debug, Clone, Default)]
+pub struct Claims {
+    /// Every claim once, in the order of entries, sources, genera.
+    pub all: Vec<Claim>,
+    /// For each plant, by trait index, the claims that speak of it.
+    pub of_plant: Vec<BTreeMap<usize, Vec<usize>>>,
+    /// For each source, the number of its claims.
+    pub of_source: Vec<usize>,
+}
+
+/// What a claim is attached to.
+struct Attached {
+    plants: Vec<PlantId>,
+    is_loose: bool,
+    is_akin: bool,
+}
+
+/// Resolves every claim of the guide.
+pub fn claims(guide: &Guide, names: &Names) -> (Claims, Vec<Diagnostic>) {
+    let mut faults = Vec::new();
+    let mut out = Claims {
+        all: Vec::new(),
+        of_plant: vec![BTreeMap::new(); names.plants.len()],
+        of_source: vec![0; guide.sources.len()],
+    };
+    for (id, plant) in names.plants.iter().enumerate() {
+        for raw in &guide.plants[plant.entry].claims {
+            let attached = attached_in_entry(raw, id, names, &mut faults);
+            add(&mut out, raw, attached, guide, &mut faults);
+        }
+    }
+    for source in &guide.sources {
+        for raw in &source.claims {
+            let attached = attached_in_source(raw, names, &mut faults);
+            add(&mut out, raw, attached, guide, &mut faults);
+        }
+    }
+    for (genus, entry) in guide.genera.iter().enumerate() {
+        for raw in &entry.claims {
+            let attached = attached_in_genus(raw, genus, names);
+            add(&mut out, raw, attached, guide, &mut faults);
+        }
+    }
+    (out, faults)
+}
+
+fn add(
+    out: &mut Claims,
+    raw: &RawClaim,
+    attached: Option<Attached>,
+    guide: &Guide,
+    faults: &mut Vec<Diagnostic>,
+) {
+    out.of_source[raw.source] += 1;
+    let value = value::value(raw, guide, faults);
+    let (Some(attached), Some((value, measured))) = (attached, value) else {
+        return;
+    };
+    let fate = if let Some(reason) = &raw.set_aside {
+        Fate::SetAside(reason.clone())
+    } else if attached.is_akin {
+        Fate::Akin
+    } else if raw.stage == Some(Stage::Settling) {
+        Fate::Settling
+    } else {
+        Fate::Weighed
+    };
+    let at = out.all.len();
+    out.all.push(Claim {
+        trait_index: raw.trait_index,
+        source: raw.source,
+        kind: raw
+            .kind
+            .clone()
+            .unwrap_or_else(|| guide.sources[raw.source].kind.clone()),
+        is_loose: attached.is_loose,
+        fate,
+        stated: raw.stated.clone(),
+        repeats: raw.repeats,
+        value,
+        measured,
+        words: value::words(raw, guide),
+        used_name: raw
+            .used_name
+            .as_ref()
+            .or(if attached.is_loose {
+                raw.plant.as_ref()
+            } else {
+                None
+            })
+            .map(|name| name.value.clone()),
+        at: raw.at.clone(),
+        seen: raw.seen.clone(),
+        tank: raw.tank.clone(),
+        picture: raw.picture.clone(),
+        quote: raw.quote.clone(),
+        remark: raw.remark.clone(),
+        place: raw.place.clone(),
+    });
+    for plant in attached.plants {
+        out.of_plant[plant]
+            .entry(raw.trait_index)
+            .or_default()
+            .push(at);
+    }
+}
+
+/// How a name that a source used bears on a plant: loosely, or not at all (*aff.*).
+fn used(
+    name: Option<&Placed<String>>,
+    plant: PlantId,
+    names: &Names,
+    faults: &mut Vec<Diagnostic>,
+) -> (bool, bool) {
+    let Some(name) = name else {
+        return (false, false);
+    };
+    match names.find(&name.value) {
+        Found::Plant(found, surety) => {
+            if found != plant && surety == Surety::Exact {
+                faults.push(Diagnostic::as_another(
+                    &name.place,
+                    &name.value,
+                    &names.plants[found].name,
+                ));
+            }
+            (surety == Surety::Cf, surety == Surety::Aff)
+        }
+        Found::Several(_) | Found::Loose { .. } => (true, false),
+        Found::Nothing {
+            is_loose, is_akin, ..
+        } => {
+            if !is_loose && !is_akin {
+                faults.push(Diagnostic::unknown_as(
+                    &name.place,
+                    &name.value,
+                    &names.plants[plant].name,
+                ));
+            }
+            (is_loose, is_akin)
+        }
+    }
+}
+
+fn attached_in_entry(
+    raw: &RawClaim,
+    plant: PlantId,
+    names: &Names,
+    faults: &mut Vec<Diagnostic>,
+) -> Option<Attached> {
+    let (is_loose, is_akin) = used(raw.used_name.as_ref(), plant, names, faults);
+    Some(Attached {
+        plants: vec![plant],
+        is_loose,
+        is_akin,
+    })
+}
+
+fn attached_in_source(
+    raw: &RawClaim,
+    names: &Names,
+    faults: &mut Vec<Diagnostic>,
+) -> Option<Attached> {
+    let name = raw.plant.as_ref()?;
+    match names.find(&name.value) {
+        Found::Plant(plant, surety) => {
+            let (is_loose, is_akin) = used(raw.used_name.as_ref(), plant, names, faults);
+            Some(Attached {
+                plants: vec![plant],
+                is_loose: is_loose || surety == Surety::Cf,
+                is_akin: is_akin || surety == Surety::Aff,
+            })
+        }
+        Found::Loose { plants, .. } => Some(Attached {
+            is_akin: false,
+            plants,
+            is_loose: true,
+        }),
+        Found::Several(plants) => {
+            let fits: Vec<&str> = plants
+                .iter()
+                .map(|p| names.plants[*p].name.as_str())
+                .collect();
+            faults.push(Diagnostic::ambiguous_name(&name.place, &name.value, fits));
+            None
+        }
+        Found::Nothing { near, .. } => {
+            faults.push(Diagnostic::unknown_name(
+                &name.place,
+                &name.value,
+                near.iter().map(String::as_str),
+            ));
+            None
+        }
+    }
+}
+
+fn attached_in_genus(raw: &RawClaim, genus: usize, names: &Names) -> Option<Attached> {
+    let whole = || names.of_genus(genus);
+    let (plants, is_akin) = match raw.used_name.as_ref().map(|name| names.find(&name.value)) {
+        Some(Found::Loose {
+            genus: found,
+            row: Some(row),
+            ..
+        }) if found == genus => (names.loose[genus][row].covers.clone(), false),
+        Some(Found::Plant(_, Surety::Aff)) => (whole(), true),
+        Some(Found::Nothing { is_akin, .. }) => (whole(), is_akin),
+        _ => (whole(), false),
+    };
+    Some(Attached {
+        plants,
+        is_loose: true,
+        is_akin,
+    })
+}

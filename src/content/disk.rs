@@ -1,0 +1,96 @@
+//! Reads the guide's folders into (path, bytes) pairs; the only reader of input.
+
+use std::fs;
+use std::io;
+use std::path::Path;
+
+use walkdir::WalkDir;
+
+use crate::content::Input;
+use crate::diagnostic::Diagnostic;
+
+/// Largest data file or page that is read, in bytes.
+///
+/// Our choice: a source with claims on 10,000 plants stays below it.
+pub const MAX_TEXT_BYTES: u64 = 4 << 20;
+
+/// Largest picture that is read, in bytes.
+pub const MAX_PICTURE_BYTES: u64 = 32 << 20;
+
+/// All files of `content/` and `themes/` below the guide folder, sorted by path.
+///
+/// A file that is too large or cannot be read is a diagnostic, and the rest is read on.
+/// Errors: the guide folder has no `content/`.
+pub fn read_guide(guide: &Path) -> io::Result<(Input, Vec<Diagnostic>)> {
+    let mut input = Input::default();
+    let mut faults = Vec::new();
+    if !guide.join("content").is_dir() {
+        return Err(io::Error::new(
+            io::ErrorKind::NotFound,
+            format!("{} has no folder `content`", guide.display()),
+        ));
+    }
+    for top in ["content", "themes"] {
+        let folder = guide.join(top);
+        if !folder.is_dir() {
+            continue;
+        }
+        let is_shown = |entry: &walkdir::DirEntry| {
+            entry.depth() == 0 || !entry.file_name().to_string_lossy().starts_with('.')
+        };
+        for entry in WalkDir::new(&folder)
+            .sort_by_file_name()
+            .into_iter()
+            .filter_entry(is_shown)
+        {
+            let entry = match entry {
+                Ok(entry) => entry,
+                Err(error) => {
+                    let path = error
+                        .path()
+                        .map_or_else(|| top.to_owned(), |path| relative(guide, path));
+                    let why = error.io_error().map_or_else(
+                        || "a link leads in a circle".to_owned(),
+                        io::Error::to_string,
+                    );
+                    faults.push(Diagnostic::unreadable(&path, &why));
+                    continue;
+                }
+            };
+            if !entry.file_type().is_file() {
+                continue;
+            }
+            let path = relative(guide, entry.path());
+            let limit = if path.starts_with("content/pictures/") || top == "themes" {
+                MAX_PICTURE_BYTES
+            } else {
+                MAX_TEXT_BYTES
+            };
+            let size = entry.metadata().map(|m| m.len()).unwrap_or(0);
+            if size > limit {
+                faults.push(Diagnostic::too_large(&path, size, limit));
+                // The id stays known, so that what names it is not reported as well.
+                input.unread.push(path);
+                continue;
+            }
+            match fs::read(entry.path()) {
+                Ok(bytes) => input.files.push((path, bytes)),
+                Err(error) => {
+                    faults.push(Diagnostic::unreadable(&path, &error.to_string()));
+                    input.unread.push(path);
+                }
+            }
+        }
+    }
+    input.files.sort();
+    Ok((input, faults))
+}
+
+fn relative(guide: &Path, path: &Path) -> String {
+    let path = path.strip_prefix(guide).unwrap_or(path);
+    let parts: Vec<String> = path
+        .components()
+        .map(|part| part.as_os_str().to_string_lossy().into_owned())
+        .collect();
+    parts.join("/")
+}
