@@ -186,6 +186,7 @@ impl Diagnostic {
     /// A file that could not be read from disk.
     pub fn unreadable(file: &str, why: &str) -> Diagnostic {
         Diagnostic::error(&Place::head(file), format!("cannot read this file: {why}"))
+            .hint("check that the file is there and may be read")
     }
 
     /// A file with a name that means nothing to the format.
@@ -218,6 +219,7 @@ impl Diagnostic {
     /// A file that is not the YAML we read.
     pub fn bad_yaml(place: &Place, why: &str) -> Diagnostic {
         Diagnostic::error(place, why.to_owned())
+            .hint("check the quotes, brackets and indentation here; put a text that holds `: ` or ` #` in quotes")
     }
 
     /// Anchors, aliases and merge keys are refused.
@@ -260,6 +262,7 @@ impl Diagnostic {
     /// A value of the wrong shape.
     pub fn wrong_shape(place: &Place, expected: &str, found: &str) -> Diagnostic {
         Diagnostic::error(place, format!("expected {expected}, found {found}"))
+            .hint("content/README.md shows the shape of every value")
     }
 
     /// A text that must not be empty.
@@ -279,7 +282,7 @@ impl Diagnostic {
         if text.contains(',') {
             fault.hint("write the decimals after a point: `1.5`, not `1,5`")
         } else {
-            fault
+            fault.hint("write a plain number, such as `0.05`")
         }
     }
 
@@ -289,15 +292,13 @@ impl Diagnostic {
             place,
             format!("{what} must be {range}, found `{}`", cut(found)),
         )
+        .hint("write a number in that range, or leave the key out")
     }
 
     /// A quantity that cannot be read; `why` comes from the unit parser.
     pub fn bad_quantity(place: &Place, text: &str, why: &str, hint: Option<String>) -> Diagnostic {
         let fault = Diagnostic::error(place, format!("cannot read `{}`: {why}", cut(text)));
-        match hint {
-            Some(hint) => fault.hint(hint),
-            None => fault,
-        }
+        fault.hint(hint.unwrap_or_else(|| "write a number and a unit, such as `12 cm`".to_owned()))
     }
 
     /// A unit of another dimension than the one asked for.
@@ -325,6 +326,7 @@ impl Diagnostic {
     pub fn span_open(place: &Place, text: &str) -> Diagnostic {
         Diagnostic::error(place, format!("`{}` has an open end", cut(text)))
             .label("both ends are needed here")
+            .hint("write the lower and the upper end, such as `18..26 C`")
     }
 
     /// A date that does not exist or is not a date.
@@ -407,11 +409,13 @@ impl Diagnostic {
     /// A scale of fewer than two levels.
     pub fn short_scale(place: &Place, id: &str) -> Diagnostic {
         Diagnostic::error(place, format!("scale `{id}` needs at least two levels"))
+            .hint("add a level, such as `[low, high]`")
     }
 
     /// A key that needs another one beside it.
     pub fn needs_key(place: &Place, key: &str, other: &str) -> Diagnostic {
         Diagnostic::error(place, format!("`{key}` needs `{other}` beside it"))
+            .hint(format!("add `{other}:`, or take `{key}` out"))
     }
 
     /// A key that has no meaning on this kind of trait.
@@ -632,6 +636,7 @@ impl Diagnostic {
             place,
             format!("a duration must be above zero, found `{}`", cut(text)),
         )
+        .hint("write how long it took, such as `3 weeks`")
     }
 
     /// Sizes of two dimensions in one claim.
@@ -641,6 +646,15 @@ impl Diagnostic {
             format!("this size is {found}, the first was {first}"),
         )
         .hint("a claim compares sizes of one kind; make it two claims")
+    }
+
+    /// General and carbonate hardness in one trait.
+    pub fn mixed_hardness(place: &Place, trait_id: &str, kept: &str) -> Diagnostic {
+        Diagnostic::error(
+            place,
+            format!("trait `{trait_id}` keeps to `{kept}`: this is the other kind of hardness"),
+        )
+        .hint("make two traits of it: the two kinds cannot be converted into one another")
     }
 
     /// A series that is too short.
@@ -661,6 +675,7 @@ impl Diagnostic {
     /// Dates and day numbers in one series.
     pub fn mixed_days(place: &Place) -> Diagnostic {
         Diagnostic::error(place, "a series has dates or day numbers, not both")
+            .hint("write every point with a date, or every point with a day number")
     }
 
     /// A source or claim that repeats itself.
@@ -686,10 +701,9 @@ impl Diagnostic {
     /// A prose template that cannot be used.
     pub fn bad_prose(place: &Place, why: &str, hint: Option<String>) -> Diagnostic {
         let fault = Diagnostic::error(place, format!("cannot read this text: {why}"));
-        match hint {
-            Some(hint) => fault.hint(hint),
-            None => fault,
-        }
+        fault.hint(
+            hint.unwrap_or_else(|| "content/README.md shows what a text may quote".to_owned()),
+        )
     }
 
     /// Raw HTML in prose is shown as text.
@@ -720,6 +734,7 @@ impl Diagnostic {
             &Place::head(file),
             format!("this template fails: {}", why.trim()),
         )
+        .hint("the theme is in `themes/`; take your own template out to use the built-in one")
     }
 
     /// A theme that is not there.

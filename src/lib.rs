@@ -1,4 +1,15 @@
 //! Pondweigh weighs what is said of water plants and presses it into a guide.
+//!
+//! The modules stand in the order of the data path; each imports only from those above it:
+//! `content → names → claims → reconcile → roles → pages → files`. The disk is touched at the two
+//! ends alone, in `content::disk` and `files::disk`; everything between is a pure function.
+
+#![warn(missing_docs, unreachable_pub)]
+#![deny(clippy::print_stdout, clippy::print_stderr)]
+#![cfg_attr(
+    not(test),
+    deny(clippy::unwrap_used, clippy::expect_used, clippy::float_cmp)
+)]
 
 pub mod diagnostic;
 
@@ -13,3 +24,149 @@ pub mod claims;
 pub mod reconcile;
 
 pub mod roles;
+
+pub mod pages;
+
+pub mod files;
+
+use crate::claims::Claims;
+use crate::content::{Guide, Input};
+use crate::diagnostic::{Diagnostic, Severity};
+use crate::files::Site;
+use crate::names::Names;
+use crate::reconcile::{Outcome, Reconciled};
+use crate::roles::Standings;
+
+/// A guide weighed, before any page is made.
+#[derive(Debug)]
+pub struct Weighed {
+    /// The guide as read.
+    pub guide: Guide,
+    /// Its names.
+    pub names: Names,
+    /// Its claims.
+    pub claims: Claims,
+    /// Its grades.
+    pub reconciled: Reconciled,
+    /// Its standings.
+    pub standings: Standings,
+}
+
+/// What a press made, in numbers.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Counts {
+    /// Plant entries.
+    pub plants: usize,
+    /// Claims, each once.
+    pub claims: usize,
+    /// Sources.
+    pub sources: usize,
+    /// HTML pages.
+    pub pages: usize,
+    /// Standings that are not `None`.
+    pub standings: usize,
+    /// Traits of plants that are contested.
+    pub contested: usize,
+}
+
+/// Everything a press makes.
+#[derive(Debug)]
+pub struct Built {
+    /// What is written.
+    pub site: Site,
+    /// In numbers.
+    pub counts: Counts,
+}
+
+/// Reads and weighs a guide. `None` where it has errors; the faults say which.
+pub fn weigh(input: &Input) -> (Option<Weighed>, Vec<Diagnostic>) {
+    let (guide, mut faults) = content::read(input);
+    let (names, found) = names::names(&guide);
+    faults.extend(found);
+    let (claims, found) = claims::claims(&guide, &names);
+    faults.extend(found);
+    faults.extend(pages::check(&guide, &names, input));
+    if has_errors(&faults) {
+        return (None, in_order(faults));
+    }
+    let reconciled = reconcile::reconcile(&guide, &names, &claims);
+    let (standings, found) = roles::standings(&guide, &names, &claims, &reconciled);
+    faults.extend(found);
+    let weighed = Weighed {
+        guide,
+        names,
+        claims,
+        reconciled,
+        standings,
+    };
+    (Some(weighed), in_order(faults))
+}
+
+/// The whole path: files in, site out. `None` where the guide has errors.
+///
+/// `step` is called once a page, for a progress bar.
+pub fn build(input: &Input, step: &(dyn Fn() + Sync)) -> (Option<Built>, Vec<Diagnostic>) {
+    let (weighed, mut faults) = weigh(input);
+    let Some(weighed) = weighed else {
+        return (None, faults);
+    };
+    let Weighed {
+        guide,
+        names,
+        claims,
+        reconciled,
+        standings,
+    } = &weighed;
+    let (pages, found) = pages::pages(guide, names, claims, reconciled, standings, input, step);
+    faults.extend(found);
+    let n_pages = pages
+        .iter()
+        .filter(|(address, _)| address.ends_with(".html"))
+        .count();
+    let data = pages::data::data(guide, names, claims, reconciled, standings);
+    let data = data
+        .into_iter()
+        .map(|(address, text)| (address, text.into_bytes()));
+    let (site, found) = files::site(pages.into_iter().chain(data).collect());
+    faults.extend(found);
+    if has_errors(&faults) {
+        return (None, in_order(faults));
+    }
+    let counts = counts(&weighed, n_pages);
+    (Some(Built { site, counts }), in_order(faults))
+}
+
+fn counts(weighed: &Weighed, pages: usize) -> Counts {
+    let standings = weighed
+        .standings
+        .plants
+        .iter()
+        .flat_map(|plant| plant.standings.iter().flatten());
+    let contested = weighed
+        .reconciled
+        .plants
+        .iter()
+        .flat_map(|plant| plant.traits.values());
+    Counts {
+        plants: weighed.names.plants.len(),
+        claims: weighed.claims.all.len(),
+        sources: weighed.guide.sources.len(),
+        pages,
+        standings: standings.filter(|standing| standing.is_some()).count(),
+        contested: contested
+            .filter(|graded| matches!(&graded.outcome, Outcome::Scale { grade, .. } if grade.is_contested))
+            .count(),
+    }
+}
+
+/// Whether any of the faults is an error.
+pub fn has_errors(faults: &[Diagnostic]) -> bool {
+    faults.iter().any(|fault| fault.severity == Severity::Error)
+}
+
+/// Faults by place; one said twice is said once.
+fn in_order(mut faults: Vec<Diagnostic>) -> Vec<Diagnostic> {
+    faults.sort_by(|a, b| (&a.place, a.severity, &a.title).cmp(&(&b.place, b.severity, &b.title)));
+    faults.dedup();
+    faults
+}

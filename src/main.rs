@@ -1,1 +1,9 @@
-fn main() {}
+//! Process entry: calls the command line and turns its answer into an exit code.
+
+mod cli;
+
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    cli::run()
+}

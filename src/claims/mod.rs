@@ -10,9 +10,10 @@ use std::collections::BTreeMap;
 
 pub use value::{shown, shown_base_unit, shown_span};
 
-use crate::content::{ConditionValue, Guide, RawClaim, Stage};
+use crate::content::{ConditionValue, Guide, Measure, RawClaim, RawValue, Stage, TraitKind};
 use crate::diagnostic::{Diagnostic, Place, Placed};
 use crate::names::{Found, Names, PlantId, Surety};
+use crate::quantity::{Dimension, Unit};
 
 /// One statement by one source about one trait of one plant, or of the plants of a loose name.
 #[derive(Debug, Clone)]
@@ -137,7 +138,36 @@ pub fn claims(guide: &Guide, names: &Names) -> (Claims, Vec<Diagnostic>) {
             add(&mut out, raw, attached, guide, &mut faults);
         }
     }
+    faults.extend(mixed_hardness(guide));
     (out, faults)
+}
+
+/// A span trait keeps to general or to carbonate hardness: the first that is named decides.
+fn mixed_hardness(guide: &Guide) -> Vec<Diagnostic> {
+    let mut first: BTreeMap<usize, Unit> = BTreeMap::new();
+    let in_plants = guide.plants.iter().flat_map(|plant| &plant.claims);
+    let in_sources = guide.sources.iter().flat_map(|source| &source.claims);
+    let in_genera = guide.genera.iter().flat_map(|genus| &genus.claims);
+    let mut faults = Vec::new();
+    for raw in in_plants.chain(in_sources).chain(in_genera) {
+        let of = &guide.traits[raw.trait_index];
+        let (TraitKind::Span(Measure::Hardness), RawValue::Measures(span)) = (&of.kind, &raw.value)
+        else {
+            continue;
+        };
+        if span.unit.dimension == Dimension::Concentration {
+            continue;
+        }
+        let kept = first.entry(raw.trait_index).or_insert(span.unit);
+        if kept.dimension != span.unit.dimension {
+            faults.push(Diagnostic::mixed_hardness(
+                &raw.value_place,
+                &of.id,
+                kept.name,
+            ));
+        }
+    }
+    faults
 }
 
 fn add(

@@ -280,10 +280,11 @@ fn plain_value(
     }
     let edges_unit = on.unit.unwrap_or(span.unit);
     if measure == Measure::Hardness && !crate::content::fits_hardness(&edges_unit, &span.unit) {
-        faults.push(Diagnostic::mixed_sizes(
+        let id = &guide.traits[raw.trait_index].id;
+        faults.push(Diagnostic::mixed_hardness(
             &raw.value_place,
-            span.unit.dimension.noun(),
-            edges_unit.dimension.noun(),
+            id,
+            edges_unit.name,
         ));
         return None;
     }

@@ -976,11 +976,11 @@ pub(crate) fn weights(node: Node, faults: &mut Faults) -> Weights {
     if let Some(fields) = written_kinds.and_then(|node| Fields::open_any(node, "`kinds`", faults)) {
         let mut kinds = BTreeMap::new();
         for (kind, node) in fields.into_entries() {
-            if let Some(weight) = text(node, &kind.value, faults).and_then(|text| {
+            let weight = text(node, &kind.value, faults).and_then(|text| {
                 at_least_zero(&text, &format!("the weight of `{}`", kind.value), faults)
-            }) {
-                kinds.insert(kind.value, weight);
-            }
+            });
+            // A kind with a bad weight is still a kind: what names it is not reported as well.
+            kinds.insert(kind.value, weight.unwrap_or(0.0));
         }
         out.kinds = kinds;
         out.second_hand.retain(|kind| out.kinds.contains_key(kind));

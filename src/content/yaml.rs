@@ -307,7 +307,15 @@ fn syntax_fault(
     if lower.contains("tab") {
         return Diagnostic::tab_indent(&place);
     }
-    if let serde_yaml::Error::Budget { .. } = error {
+    if let serde_yaml::Error::NonFiniteFloat { .. } = error {
+        let end = text[place.start..]
+            .find([',', '}', ']', '\n'])
+            .map_or(text.len(), |at| place.start + at);
+        let place = Place { end, ..place };
+        return Diagnostic::bad_number(&place, text[place.start..place.end].trim());
+    }
+    let is_over = matches!(error, serde_yaml::Error::Budget { .. }) || lower.contains("limit");
+    if is_over {
         return Diagnostic::bad_yaml(
             &place,
             &format!(

@@ -178,6 +178,7 @@ pub fn names(guide: &Guide) -> (Names, Vec<Diagnostic>) {
     };
     out.index_plants(guide);
     out.index_loose(guide, &mut faults);
+    out.check_addresses(guide, &mut faults);
     (out, faults)
 }
 
@@ -272,6 +273,46 @@ impl Names {
                 }
                 if slot.shown.is_empty() {
                     slot.shown = name.value.trim().to_owned();
+                }
+            }
+        }
+    }
+
+    /// Former addresses must be free, and what stands instead of a removed entry must be there.
+    fn check_addresses(&self, guide: &Guide, faults: &mut Vec<Diagnostic>) {
+        let slugs: Vec<&str> = self
+            .plants
+            .iter()
+            .map(|plant| plant.slug.as_str())
+            .collect();
+        let mut taken: BTreeMap<&str, &crate::diagnostic::Place> = BTreeMap::new();
+        for plant in &self.plants {
+            let entry = &guide.plants[plant.entry];
+            taken.insert(&plant.slug, &entry.name.place);
+        }
+        let formers = guide.plants.iter().flat_map(|entry| &entry.formerly);
+        let formers = formers.map(|slug| (slug.value.as_str(), &slug.place));
+        let gone = guide
+            .gone
+            .iter()
+            .map(|gone| (gone.slug.as_str(), &gone.place));
+        for (slug, place) in formers.chain(gone) {
+            match taken.get(slug) {
+                Some(other) => faults.push(Diagnostic::slug_taken(place, slug, other)),
+                None => {
+                    taken.insert(slug, place);
+                }
+            }
+        }
+        for entry in &guide.gone {
+            for slug in &entry.instead {
+                if !slugs.contains(&slug.value.as_str()) {
+                    faults.push(Diagnostic::unknown_id(
+                        &slug.place,
+                        "plant address",
+                        &slug.value,
+                        slugs.iter().copied(),
+                    ));
                 }
             }
         }

@@ -1140,7 +1140,7 @@ class Weighing:
         return [
             {
                 "place": row["place"], "instrument": row["instrument"], "listed_as": row["listed-as"],
-                "date": row["date"], "here": row["place"] in as_list(self.guide.meta.get("places")),
+                "date": row.get("date"), "here": row["place"] in as_list(self.guide.meta.get("places")),
             }
             for row in self.guide.regulated
             if is_listed(plant, row["covers"])

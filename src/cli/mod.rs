@@ -1,0 +1,243 @@
+//! Arguments, help, printing; compiled into the program only.
+
+mod report;
+
+mod sow;
+
+mod weigh;
+
+use std::io::{IsTerminal, Write};
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+use std::time::Instant;
+
+use clap::{Parser, Subcommand};
+use indicatif::{ProgressBar, ProgressStyle};
+use pondweigh::content::{Input, disk};
+use pondweigh::diagnostic::{Diagnostic, Severity, counted};
+
+/// Weighs what is said of water plants and presses it into a guide.
+///
+/// A guide is a folder with `content/`: plants, the sources that speak of them, and the jobs they
+/// may do. Start one with `pondweigh sow my-guide`, look for faults with `pondweigh proof`, and make
+/// the site with `pondweigh press`.
+#[derive(Parser)]
+#[command(
+    name = "pondweigh",
+    version,
+    max_term_width = 100,
+    arg_required_else_help = true
+)]
+struct Arguments {
+    #[command(subcommand)]
+    command: Command,
+    /// How many threads to work with [default: one a core]
+    #[arg(long, global = true, value_name = "N")]
+    threads: Option<usize>,
+}
+
+#[derive(Subcommand)]
+enum Command {
+    /// Start a new guide with a small working example
+    ///
+    /// Makes the folder if it is not there; writes nothing into one that already has a guide.
+    Sow {
+        /// The folder of the new guide
+        dir: PathBuf,
+    },
+    /// Read the whole guide and report every fault, with its place and what to do
+    ///
+    /// Reports all faults of all files in one run. An error keeps the guide from being pressed; a
+    /// warning does not. Writes nothing.
+    Proof {
+        /// The guide's folder, which has `content/` in it
+        #[arg(default_value = ".")]
+        guide: PathBuf,
+    },
+    /// Show how the evidence weighs for one plant
+    ///
+    /// Says how the plant stands in each role in each water, and for each trait who said what and
+    /// how much it counts.
+    Weigh {
+        /// Any name of the plant that the guide knows, or its page address
+        plant: String,
+        /// Only this trait, such as `growth`
+        trait_id: Option<String>,
+        /// The guide's folder
+        #[arg(long, default_value = ".", value_name = "DIR")]
+        guide: PathBuf,
+    },
+    /// Make the site
+    ///
+    /// Reads the guide, weighs every claim and writes the site. A guide with errors is not pressed,
+    /// and the old site stays as it was. Files that would be the same are left alone; files of the
+    /// last press that are no longer part of the site are deleted, and nothing else is.
+    Press {
+        /// The guide's folder, which has `content/` in it
+        #[arg(default_value = ".")]
+        guide: PathBuf,
+        /// Where to write the site [default: the guide's `public/`]
+        #[arg(long, value_name = "DIR")]
+        out: Option<PathBuf>,
+    },
+}
+
+/// Exit codes: 0 done, 1 the content has errors, 2 could not run.
+const DONE: u8 = 0;
+const CONTENT: u8 = 1;
+const COULD_NOT: u8 = 2;
+
+/// Runs the program.
+pub(crate) fn run() -> ExitCode {
+    let arguments = Arguments::parse();
+    if let Some(threads) = arguments.threads {
+        // Fails only where a pool is there already, which is then as good.
+        let _ = rayon::ThreadPoolBuilder::new()
+            .num_threads(threads.max(1))
+            .build_global();
+    }
+    let code = match arguments.command {
+        Command::Sow { dir } => sow::sow(&dir),
+        Command::Proof { guide } => proof(&guide),
+        Command::Weigh {
+            plant,
+            trait_id,
+            guide,
+        } => weigh::weigh(&guide, &plant, trait_id.as_deref()),
+        Command::Press { guide, out } => press(&guide, out.as_deref()),
+    };
+    match code {
+        Ok(code) => ExitCode::from(code),
+        Err(why) => {
+            eprintln!("error: {why}");
+            ExitCode::from(COULD_NOT)
+        }
+    }
+}
+
+/// Prints a line of a result; a closed pipe is no fault.
+fn say(text: &str) {
+    let _ = writeln!(std::io::stdout().lock(), "{text}");
+}
+
+fn read(guide: &Path) -> Result<(Input, Vec<Diagnostic>), String> {
+    if !guide.is_dir() {
+        return Err(format!("there is no folder {}", guide.display()));
+    }
+    disk::read_guide(guide).map_err(|error| {
+        format!("{error}: this is not a guide\n  hint: name the guide's folder, or start one with `pondweigh sow DIR`")
+    })
+}
+
+fn summary_of(faults: &[Diagnostic]) -> String {
+    let errors = faults
+        .iter()
+        .filter(|fault| fault.severity == Severity::Error)
+        .count();
+    let warnings = faults.len() - errors;
+    match (errors, warnings) {
+        (0, 0) => "no faults".to_owned(),
+        (0, n) => counted(n, "warning", "warnings"),
+        (n, 0) => counted(n, "error", "errors"),
+        (n, m) => format!(
+            "{}, {}",
+            counted(n, "error", "errors"),
+            counted(m, "warning", "warnings")
+        ),
+    }
+}
+
+fn all_faults(mut first: Vec<Diagnostic>, rest: Vec<Diagnostic>) -> Vec<Diagnostic> {
+    first.extend(rest);
+    first.sort_by(|a, b| (&a.place, a.severity, &a.title).cmp(&(&b.place, b.severity, &b.title)));
+    first
+}
+
+fn proof(guide: &Path) -> Result<u8, String> {
+    let (input, unread) = read(guide)?;
+    let (built, faults) = pondweigh::build(&input, &|| {});
+    let faults = all_faults(unread, faults);
+    let is_styled = std::io::stdout().is_terminal();
+    for fault in &faults {
+        say(&report::shown(fault, &input, is_styled));
+    }
+    if pondweigh::has_errors(&faults) {
+        say(&format!(
+            "{} in the guide. It cannot be pressed until the errors are mended.",
+            summary_of(&faults)
+        ));
+        return Ok(CONTENT);
+    }
+    if let Some(built) = built {
+        let counts = built.counts;
+        say(&format!(
+            "{}: {}, {}, {}. The guide can be pressed.",
+            summary_of(&faults),
+            counted(counts.plants, "plant", "plants"),
+            counted(counts.sources, "source", "sources"),
+            counted(counts.claims, "claim", "claims"),
+        ));
+    }
+    Ok(DONE)
+}
+
+fn press(guide: &Path, out: Option<&Path>) -> Result<u8, String> {
+    let start = Instant::now();
+    let (input, unread) = read(guide)?;
+    let out = out.map_or_else(|| guide.join("public"), Path::to_path_buf);
+    let bar = progress_bar(&input);
+    let has_unread = pondweigh::has_errors(&unread);
+    let (built, faults) = pondweigh::build(&input, &|| bar.inc(1));
+    bar.finish_and_clear();
+    let faults = all_faults(unread, faults);
+    let is_styled = std::io::stderr().is_terminal();
+    for fault in &faults {
+        eprintln!("{}", report::shown(fault, &input, is_styled));
+    }
+    let Some(built) = built.filter(|_| !has_unread) else {
+        eprintln!(
+            "{} in the guide: nothing was pressed, and the old site is as it was.",
+            summary_of(&faults)
+        );
+        return Ok(CONTENT);
+    };
+    let written = pondweigh::files::disk::write(&built.site, &out)
+        .map_err(|error| format!("cannot write to {}: {error}", out.display()))?;
+    let counts = built.counts;
+    say(&format!(
+        "Weighed {} on {} from {}.",
+        counted(counts.claims, "claim", "claims"),
+        counted(counts.plants, "plant", "plants"),
+        counted(counts.sources, "source", "sources"),
+    ));
+    say(&format!(
+        "Found {} and {}.",
+        counted(counts.standings, "standing", "standings"),
+        counted(counts.contested, "contested trait", "contested traits"),
+    ));
+    say(&format!(
+        "Pressed {} into {}: {} changed, {} the same, {} deleted, in {:.1} s.",
+        counted(counts.pages, "page", "pages"),
+        out.display(),
+        counted(written.changed, "file", "files"),
+        written.same,
+        written.deleted,
+        start.elapsed().as_secs_f64(),
+    ));
+    Ok(DONE)
+}
+
+/// A bar for work that a person would wait for; none where nobody watches.
+fn progress_bar(input: &Input) -> ProgressBar {
+    let plants = input
+        .files
+        .iter()
+        .filter(|(path, _)| path.starts_with("content/plants/") && !path.ends_with("/genus.yaml"))
+        .count();
+    if plants < 200 || !std::io::stderr().is_terminal() {
+        return ProgressBar::hidden();
+    }
+    let style = ProgressStyle::with_template("pressing {bar:40} {pos} of about {len} pages");
+    let bar = ProgressBar::new(plants as u64);
+    bar.with_style(style.unwrap_or_else(|_| ProgressStyle::default_bar()))
+}

@@ -1,0 +1,74 @@
+//! Starts a new guide from a small working example that is built into the program.
+
+use std::fs;
+use std::path::Path;
+
+use crate::cli::{DONE, say};
+
+/// Path and text of every file of the starter guide.
+const STARTER: &[(&str, &str)] = &[
+    ("content/guide.yaml", include_str!("starter/guide.yaml")),
+    ("content/scales.yaml", include_str!("starter/scales.yaml")),
+    (
+        "content/conditions.yaml",
+        include_str!("starter/conditions.yaml"),
+    ),
+    ("content/traits.yaml", include_str!("starter/traits.yaml")),
+    ("content/forms.yaml", include_str!("starter/forms.yaml")),
+    ("content/roles.yaml", include_str!("starter/roles.yaml")),
+    (
+        "content/waters/capped-soil.yaml",
+        include_str!("starter/capped-soil.yaml"),
+    ),
+    (
+        "content/sources/my-log.yaml",
+        include_str!("starter/my-log.yaml"),
+    ),
+    (
+        "content/sources/a-label.yaml",
+        include_str!("starter/a-label.yaml"),
+    ),
+    (
+        "content/plants/vallisneria/genus.yaml",
+        include_str!("starter/genus.yaml"),
+    ),
+    (
+        "content/plants/vallisneria/spiralis.yaml",
+        include_str!("starter/spiralis.yaml"),
+    ),
+    (
+        "content/plants/ceratophyllum/demersum.yaml",
+        include_str!("starter/demersum.yaml"),
+    ),
+];
+
+/// Writes the starter guide into a folder that has no guide yet.
+pub(crate) fn sow(dir: &Path) -> Result<u8, String> {
+    if dir.join("content").exists() {
+        return Err(format!(
+            "{} has a guide already: nothing was written",
+            dir.display()
+        ));
+    }
+    for (path, text) in STARTER {
+        let file = dir.join(path);
+        let folder = file.parent().unwrap_or(dir);
+        fs::create_dir_all(folder)
+            .and_then(|()| fs::write(&file, text))
+            .map_err(|error| format!("cannot write {}: {error}", file.display()))?;
+    }
+    let shown = dir.display();
+    say(&format!(
+        "Started a guide in {shown}: 2 plants, 2 sources, 1 kind of tank, 1 role."
+    ));
+    say("");
+    say("Next:");
+    say(&format!("  pondweigh proof {shown}    looks for faults"));
+    say(&format!(
+        "  pondweigh press {shown}    makes the site in {shown}/public"
+    ));
+    say(&format!(
+        "Then change the title and address in {shown}/content/guide.yaml."
+    ));
+    Ok(DONE)
+}
