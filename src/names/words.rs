@@ -2,6 +2,8 @@
 //!
 //! Tables, one row a term, and the words' way with capitals.
 
+use unicode_normalization::UnicodeNormalization;
+
 use crate::names::tokens::Token;
 use crate::names::tokens::is_plain;
 
@@ -120,6 +122,36 @@ pub(crate) fn sense(tokens: &[Token]) -> Option<(String, usize)> {
     Some((term.0.to_owned(), term.1))
 }
 
+/// True for a word that opens a term of `sense`.
+pub(crate) fn opens_sense(word: &str) -> bool {
+    matches!(
+        word,
+        "agg."
+            | "agg"
+            | "aggr."
+            | "s.l."
+            | "s.lat."
+            | "s.str."
+            | "s.s."
+            | "s."
+            | "sensu"
+            | "auct."
+            | "auct"
+            | "auctt."
+            | "non"
+    )
+}
+
+/// True for a word that joins or qualifies the parts of a name and is none itself.
+pub(crate) fn is_term(word: &str) -> bool {
+    joint(word).is_some()
+        || qualifier(word).is_some()
+        || rank(word).is_some()
+        || is_cultivar_term(word)
+        || opens_sense(word)
+        || marker(word).is_some()
+}
+
 /// What part of an author citation a word is, if it is no name.
 ///
 /// Source: ICN Shenzhen Art. 46 and 49 (ex, in, brackets); particles from memory.
@@ -207,7 +239,8 @@ pub(crate) fn title_case(text: &str) -> String {
             capitalized(word)
         }
     });
-    words.collect::<Vec<String>>().join(" ")
+    // A capital can compose with the marks after it where the small letter could not.
+    words.collect::<Vec<String>>().join(" ").nfc().collect()
 }
 
 /// The tokens of a name written in capitals throughout, as they would stand otherwise.
@@ -222,7 +255,7 @@ pub(crate) fn recased(tokens: Vec<Token>) -> Vec<Token> {
         recased.push(match token {
             Token::Word(word) => {
                 let lower = word.to_lowercase();
-                let is_rank = rank(&lower).is_some() && !(lower == "f." && !has_genus);
+                let is_rank = rank(&lower).is_some();
                 let is_term = is_rank
                     || qualifier(&lower).is_some()
                     || is_cultivar_term(&lower)

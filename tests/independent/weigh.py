@@ -880,7 +880,7 @@ def pool(trait, y, v):
 # ---------------------------------------------------------------- §7 what a difference goes with
 
 
-def goes_with(trait, units, is_needed=True):
+def goes_with(trait, units):
     """Share and p for units of (position, weight, group); None where nothing can be worked."""
     steps = len(trait.levels) - 1
     groups = sorted({group for _, _, group in units})
@@ -1401,10 +1401,10 @@ SECTIONS = [
     ("12", r"plant\.json traits\.\S+\.(low|high|overlap)"),
     ("5", r"plant\.json traits\.\S+\.measured\."),
     ("7", r"plant\.json traits\.\S+\.goes_with\."),
-    ("1", r"plant\.json traits\.\S+\.profile\.\d+"),
-    ("2", r"plant\.json in_water\.\S+\.weight"),
-    ("3", r"plant\.json traits\.\S+\.(voices|weight)"),
-    ("4", r"plant\.json (traits|in_water)\.\S+\.(level|span\.\d|effective_voices|consensus|evidence|agreement|confidence|contested)"),
+    ("1", r"plant\.json traits\.[^.]+\.profile\.\d+$"),
+    ("2", r"plant\.json in_water\.[^.]+\.[^.]+\.weight$"),
+    ("3", r"plant\.json traits\.[^.]+\.(voices|weight)$"),
+    ("4", r"plant\.json traits\.[^.]+\.(level|span\.\d|effective_voices|consensus|evidence|agreement|confidence|contested)$"),
     ("6", r"group\.json "),
     ("8", r"plant\.json standings\.\S+\.clauses\.\d+\.(result|probability)"),
     ("9", r"plant\.json (standings\.\S+\.(standing|in_doubt|sturdy\S*)|instead\.\S+)"),
@@ -1424,11 +1424,28 @@ def within_of(section, value):
     return 1e-5 if section == "5" else 1e-6
 
 
+def is_telling(section, data, path, value):
+    """Whether a value shows its section at work, and would not come out the same without it."""
+    part = path.split(".")
+    if section == "1":  # a voice alone shows the mass of its claims
+        return data["traits"][part[1]]["voices"] == 1 and value > 0
+    if section == "2":
+        return value > 0 and value != data["traits"][part[2]]["weight"]
+    if section == "3":  # something was taken together, or scaled
+        weights = [claim["weight"] for claim in data["traits"][part[1]].get("claims", []) if claim["weight"]]
+        return bool(weights) and (data["traits"][part[1]]["voices"] != len(weights) or
+                                  abs(data["traits"][part[1]]["weight"] - sum(weights)) > REACHED)
+    if section == "4":
+        return data["traits"][part[1]]["voices"] != 1
+    return True
+
+
 def spread(rows, n):
     """`n` of the rows, evenly spread, every kind of field in turn."""
     kinds = {}
     for row in rows:
-        field_name = next((part for part in reversed(row["path"].split(".")) if not part.isdigit()), "")
+        names = [part for part in row["path"].split(".") if not part.isdigit()]
+        field_name = "levels" if "levels" in names else names[-1]
         kinds.setdefault((field_name, row["value"] is None), []).append(row)
     chosen = []
     each = max(1, n // len(kinds)) if kinds else 0
@@ -1450,7 +1467,7 @@ def single_values(guide, files, each):
             section = section_of(file, path)
             if section is None or path in random_paths or isinstance(value, (dict, list)):
                 continue
-            if section == "1" and data["traits"][path.split(".")[1]]["voices"] != 1:
+            if not is_telling(section, data, path, value):
                 continue
             row = {"section": section, "guide": guide.name, "file": file, "path": path, "value": value}
             rows[section].append({**row, "within": within_of(section, value)})
@@ -1468,7 +1485,7 @@ def at(files, file, path):
 def by_hand(guide, files):
     """The values worked by hand beside this file; each must agree with ours, or the list is worthless."""
     rows = []
-    for row in json.loads(json.dumps(yaml.safe_load((Path(__file__).parent / "by_hand.yaml").read_text("utf-8")))):
+    for row in yaml.safe_load((Path(__file__).parent / "by_hand.yaml").read_text("utf-8")):
         if row["guide"] != guide.name:
             continue
         ours = at(files, row["file"], row["path"])

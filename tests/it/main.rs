@@ -1,0 +1,19 @@
+//! The one integration program: a module a stage, and `tidy` for the tree itself.
+
+mod cli;
+
+mod cases;
+
+mod independent;
+
+mod names;
+
+mod properties;
+
+mod reference;
+
+mod site;
+
+mod support;
+
+mod tidy;

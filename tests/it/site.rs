@@ -1,0 +1,210 @@
+//! The whole path at once: the demo guide, the small guide with its golden output, the README.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use pondweigh::build;
+use pondweigh::content::Input;
+
+use crate::support::{check_expected, guide, input, project, text};
+
+fn site(input: &Input) -> BTreeMap<String, Vec<u8>> {
+    let (built, faults) = build(input, &|| {});
+    let built = built.unwrap_or_else(|| panic!("{faults:#?}"));
+    built.site.files.into_iter().collect()
+}
+
+#[test]
+fn the_small_site_is_as_expected() {
+    let files = site(&guide("tests/site/guide"));
+    let expected = project("tests/site/expected");
+    let mut wrong = Vec::new();
+    for (path, bytes) in &files {
+        let Ok(body) = std::str::from_utf8(bytes) else {
+            continue;
+        };
+        if path.starts_with("dress/") {
+            continue;
+        }
+        let file = expected.join(path);
+        if std::env::var("UPDATE").is_ok_and(|value| value == "1") {
+            std::fs::create_dir_all(file.parent().expect("a folder")).expect("a folder");
+        }
+        if let Err(why) = check_expected(&file, body) {
+            wrong.push(why.lines().take(3).collect::<Vec<_>>().join("\n"));
+        }
+    }
+    let mut left_over = Vec::new();
+    let mut stack = vec![expected.clone()];
+    while let Some(at) = stack.pop() {
+        for entry in std::fs::read_dir(&at).expect("expected output") {
+            let path = entry.expect("an entry").path();
+            if path.is_dir() {
+                stack.push(path);
+            } else {
+                let name = path.strip_prefix(&expected).expect("inside").to_string_lossy().replace('\\', "/");
+                if !files.contains_key(&name) {
+                    left_over.push(name);
+                }
+            }
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n\n"));
+    assert!(left_over.is_empty(), "left over: {left_over:?}");
+}
+
+#[test]
+fn the_first_guide_has_its_counts() {
+    let (built, faults) = build(&guide(""), &|| {});
+    assert!(faults.is_empty(), "{faults:#?}");
+    let counts = built.expect("no errors").counts;
+    assert_eq!((counts.plants, counts.sources, counts.claims), (14, 12, 120));
+}
+
+#[test]
+fn the_blocks_of_the_content_readme_make_a_guide() {
+    let readme = text("content/README.md");
+    let mut files: Vec<(String, String)> = Vec::new();
+    for block in readme.split("```yaml\n").skip(1) {
+        let body = block.split("```").next().expect("a closed block");
+        let path = body.lines().next().and_then(|line| line.strip_prefix("# ")).expect("a path");
+        files.push((path.trim().to_owned(), body.to_owned()));
+    }
+    assert!(files.len() > 8);
+    let files: Vec<(&str, &str)> = files.iter().map(|(path, body)| (path.as_str(), body.as_str())).collect();
+    let (built, faults) = build(&input(&files), &|| {});
+    assert!(built.is_some(), "{faults:#?}");
+}
+
+#[test]
+fn the_number_of_threads_changes_no_byte() {
+    let input = guide("");
+    let with = |threads: usize| {
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().expect("a pool");
+        pool.install(|| site(&input))
+    };
+    let one = with(1);
+    assert_eq!(one, with(2));
+    assert_eq!(one, with(7));
+}
+
+/// `href` and `src` of a page, decoded.
+fn links(html: &str) -> Vec<String> {
+    let mut out = Vec::new();
+    for attribute in [" href=\"", " src=\""] {
+        for part in html.split(attribute).skip(1) {
+            let value = part.split('"').next().unwrap_or_default();
+            out.push(value.replace("&amp;", "&").replace("&#39;", "'"));
+        }
+    }
+    out
+}
+
+fn ids(html: &str) -> Vec<&str> {
+    html.split(" id=\"").skip(1).filter_map(|part| part.split('"').next()).collect()
+}
+
+/// Where a relative link leads, from the folder of a page.
+fn resolved(page: &str, href: &str) -> String {
+    let mut parts: Vec<&str> = page.split('/').collect();
+    parts.pop();
+    for part in href.split('/') {
+        match part {
+            "" | "." => {}
+            ".." => {
+                parts.pop().unwrap_or_else(|| panic!("{page}: {href} leads out of the site"));
+            }
+            other => parts.push(other),
+        }
+    }
+    let path = parts.join("/");
+    if href.ends_with('/') || href.is_empty() || path.is_empty() || href.ends_with("..") || href == "." {
+        if path.is_empty() { "index.html".to_owned() } else { format!("{path}/index.html") }
+    } else {
+        path
+    }
+}
+
+fn check_links(files: &BTreeMap<String, Vec<u8>>, address: &str) {
+    let pages: BTreeMap<&str, &str> = files
+        .iter()
+        .filter(|(path, _)| path.ends_with(".html"))
+        .map(|(path, bytes)| (path.as_str(), std::str::from_utf8(bytes).expect("UTF-8")))
+        .collect();
+    let all_ids: BTreeMap<&str, BTreeSet<&str>> = pages
+        .iter()
+        .map(|(path, html)| {
+            let list = ids(html);
+            let set: BTreeSet<&str> = list.iter().copied().collect();
+            assert_eq!(set.len(), list.len(), "{path} has an id twice");
+            (*path, set)
+        })
+        .collect();
+    let mut wrong = Vec::new();
+    for (page, html) in &pages {
+        for href in links(html) {
+            let is_elsewhere = ["https://", "http://", "mailto:"].iter().any(|scheme| href.starts_with(scheme));
+            if is_elsewhere && !(*page == "404.html" && href.starts_with(address)) {
+                continue;
+            }
+            // The page for lost readers may be shown at any address: its links start at the root.
+            let site_path = address.split("://").nth(1).and_then(|rest| rest.find('/').map(|at| &rest[at..]));
+            let root = site_path.unwrap_or("/");
+            let (from, href) = if *page == "404.html" && href.starts_with('/') {
+                let inside = href.strip_prefix(root).unwrap_or_else(|| panic!("404.html: {href} leads out of {root}"));
+                ("index.html", inside.to_owned())
+            } else {
+                (*page, href)
+            };
+            let (path, fragment) = match href.split_once('#') {
+                Some((path, fragment)) => (path, Some(fragment)),
+                None => (href.as_str(), None),
+            };
+            let target = if path.is_empty() && fragment.is_some() { from.to_owned() } else { resolved(from, path) };
+            if !files.contains_key(&target) {
+                wrong.push(format!("{page}: {href} -> {target}"));
+            } else if let Some(fragment) = fragment
+                && !all_ids.get(target.as_str()).is_some_and(|ids| ids.contains(fragment))
+            {
+                wrong.push(format!("{page}: {href}: no id `{fragment}` in {target}"));
+            }
+        }
+    }
+    assert!(wrong.is_empty(), "{} dead links:\n{}", wrong.len(), wrong[..wrong.len().min(20)].join("\n"));
+}
+
+#[test]
+fn every_internal_link_and_fragment_resolves() {
+    check_links(&site(&guide("")), "https://guide.example.org/plants/");
+    let corner = guide("tests/guides/corner");
+    let about = corner.text("content/guide.yaml").expect("guide.yaml").to_owned();
+    let address = about
+        .lines()
+        .find_map(|line| line.strip_prefix("address:"))
+        .expect("an address")
+        .split('#')
+        .next()
+        .expect("text")
+        .trim()
+        .to_owned();
+    check_links(&site(&corner), &address);
+}
+
+#[test]
+fn no_page_loads_anything_from_elsewhere_or_needs_a_script() {
+    for (path, bytes) in site(&guide("")) {
+        if !path.ends_with(".html") {
+            continue;
+        }
+        let html = String::from_utf8(bytes).expect("UTF-8");
+        assert!(!html.contains("<script"), "{path}");
+        assert!(!html.contains(" style=\""), "{path}");
+        assert!(html.contains("Content-Security-Policy"), "{path}");
+        assert!(!html.contains("src=\"http") && !html.contains("src=\"//"), "{path}");
+        for part in html.split("<link ").skip(1) {
+            let tag = part.split('>').next().expect("a tag");
+            let loads = ["stylesheet", "icon", "preload"].iter().any(|rel| tag.contains(rel));
+            assert!(!loads || !tag.contains("href=\"http"), "{path}: {tag}");
+        }
+        assert!(html.contains("Its sources and figures are invented."), "{path} lacks the notice");
+    }
+}
