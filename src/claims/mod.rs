@@ -8,7 +8,7 @@ mod value;
 
 use std::collections::BTreeMap;
 
-pub use value::{shown, shown_base_unit, shown_span};
+pub use value::{shown, shown_base_unit, shown_span, shown_unit};
 
 use crate::content::{ConditionValue, Guide, Measure, RawClaim, RawValue, Stage, TraitKind};
 use crate::diagnostic::{Diagnostic, Place, Placed};

@@ -320,7 +320,7 @@ fn plain_value(
 }
 
 /// A unit in print.
-pub(crate) fn shown_unit(unit: &Unit) -> &'static str {
+pub fn shown_unit(unit: &Unit) -> &'static str {
     match (unit.name, unit.dimension) {
         ("C", _) => "°C",
         ("F", _) => "°F",

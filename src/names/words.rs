@@ -23,7 +23,7 @@ pub(crate) enum Qualifier {
 /// A word that joins the parts of an author citation.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Joint {
-    /// Between two authors: `&`, `et`, `ex`, `in`.
+    /// Between two authors: `&`, `et`, `ex`, `in`, `emend.`
     Connector,
     /// Before a surname: `de`, `van`.
     Particle,
@@ -157,7 +157,7 @@ pub(crate) fn is_term(word: &str) -> bool {
 /// Source: ICN Shenzhen Art. 46 and 49 (ex, in, brackets); particles from memory.
 pub(crate) fn joint(word: &str) -> Option<Joint> {
     Some(match word {
-        "&" | "et" | "ex" | "in" | "and" => Joint::Connector,
+        "&" | "et" | "ex" | "in" | "and" | "emend." => Joint::Connector,
         "da" | "das" | "de" | "del" | "della" | "den" | "der" | "des" | "di" | "do" | "dos"
         | "du" | "la" | "le" | "van" | "von" | "vom" | "zu" | "zum" | "zur" | "ter" | "ten"
         | "te" | "af" | "av" | "y" => Joint::Particle,

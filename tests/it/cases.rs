@@ -14,7 +14,11 @@ fn proof(guide: &Path) -> (String, i32) {
         .expect("the program runs");
     let text = String::from_utf8(output.stdout).expect("UTF-8");
     let errors = String::from_utf8(output.stderr).expect("UTF-8");
-    assert!(!errors.contains("panicked"), "{}: {errors}", guide.display());
+    assert!(
+        !errors.contains("panicked"),
+        "{}: {errors}",
+        guide.display()
+    );
     (text, output.status.code().unwrap_or(-1))
 }
 
@@ -23,7 +27,13 @@ fn every_broken_guide_gets_place_fault_and_remedy() {
     let folder = project("tests/cases/proof");
     let mut names: Vec<String> = std::fs::read_dir(&folder)
         .expect("cases")
-        .map(|entry| entry.expect("a case").file_name().to_string_lossy().into_owned())
+        .map(|entry| {
+            entry
+                .expect("a case")
+                .file_name()
+                .to_string_lossy()
+                .into_owned()
+        })
         .collect();
     names.sort();
     assert!(names.iter().filter(|name| name.starts_with("err-")).count() >= 30);
@@ -34,13 +44,18 @@ fn every_broken_guide_gets_place_fault_and_remedy() {
         if code != i32::from(is_error) {
             wrong.push(format!("{name}: exit code {code}"));
         }
-        for block in text.split("\n\n").filter(|b| b.starts_with("error") || b.starts_with("warning")) {
+        for block in text
+            .split("\n\n")
+            .filter(|b| b.starts_with("error") || b.starts_with("warning"))
+        {
             let head = block.lines().next().unwrap_or_default();
             let place = head.split(": ").nth(1).unwrap_or_default();
             let parts: Vec<&str> = place.rsplitn(3, ':').collect();
             let has_place = parts.len() == 3
                 && parts[2].starts_with("content/")
-                && parts[..2].iter().all(|n| n.parse::<u32>().is_ok_and(|n| n > 0));
+                && parts[..2]
+                    .iter()
+                    .all(|n| n.parse::<u32>().is_ok_and(|n| n > 0));
             if !has_place || !block.contains("help: ") {
                 wrong.push(format!("{name}: no place or no remedy:\n{block}"));
             }

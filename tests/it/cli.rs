@@ -6,7 +6,10 @@ use std::process::{Command, Output};
 use crate::support::{folder, project};
 
 fn run(arguments: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_pondweigh")).args(arguments).output().expect("the program runs")
+    Command::new(env!("CARGO_BIN_EXE_pondweigh"))
+        .args(arguments)
+        .output()
+        .expect("the program runs")
 }
 
 fn copy(from: &Path, to: &Path) {
@@ -34,7 +37,11 @@ fn a_sown_guide_proofs_and_presses_without_a_fault() {
     assert_eq!(run(&["sow", path]).status.code(), Some(0));
     let proof = run(&["proof", path]);
     assert_eq!(proof.status.code(), Some(0));
-    assert!(text(&proof.stdout).starts_with("no faults"), "{}", text(&proof.stdout));
+    assert!(
+        text(&proof.stdout).starts_with("no faults"),
+        "{}",
+        text(&proof.stdout)
+    );
     assert_eq!(run(&["press", path]).status.code(), Some(0));
     assert!(guide.join("public/index.html").is_file());
     // A second time it refuses, and changes nothing.
@@ -52,11 +59,18 @@ fn a_guide_with_errors_leaves_the_old_site_as_it_was() {
     assert_eq!(run(&["press", path]).status.code(), Some(0));
     let before = snapshot(&guide.join("public"));
     assert!(before.len() > 10);
-    std::fs::write(guide.join("content/roles.yaml"), "uptake: {title: U, mainstay: [{trait: nothing, at-least: x}]}\n")
-        .expect("written");
+    std::fs::write(
+        guide.join("content/roles.yaml"),
+        "uptake: {title: U, mainstay: [{trait: nothing, at-least: x}]}\n",
+    )
+    .expect("written");
     let press = run(&["press", path]);
     assert_eq!(press.status.code(), Some(1));
-    assert!(text(&press.stderr).contains("content/roles.yaml:1:39: unknown trait `nothing`"), "{}", text(&press.stderr));
+    assert!(
+        text(&press.stderr).contains("content/roles.yaml:1:39: unknown trait `nothing`"),
+        "{}",
+        text(&press.stderr)
+    );
     assert_eq!(snapshot(&guide.join("public")), before);
 }
 
@@ -69,7 +83,11 @@ fn snapshot(folder: &Path) -> Vec<(String, Vec<u8>)> {
             if path.is_dir() {
                 stack.push(path);
             } else {
-                let name = path.strip_prefix(folder).expect("inside").to_string_lossy().into_owned();
+                let name = path
+                    .strip_prefix(folder)
+                    .expect("inside")
+                    .to_string_lossy()
+                    .into_owned();
                 out.push((name, std::fs::read(&path).expect("bytes")));
             }
         }
@@ -94,10 +112,17 @@ fn stale_pages_go_and_strangers_stay() {
     std::fs::remove_file(guide.join("content/pages/about.md")).expect("removed");
     assert_eq!(run(&["press", path]).status.code(), Some(0));
     assert!(!out.join("pages/about").exists());
-    assert_eq!(std::fs::read_to_string(out.join("mine.txt")).expect("kept"), "kept");
+    assert_eq!(
+        std::fs::read_to_string(out.join("mine.txt")).expect("kept"),
+        "kept"
+    );
     // Nothing changed: nothing is written.
     let again = run(&["press", path]);
-    assert!(text(&again.stdout).contains(": 0 files changed"), "{}", text(&again.stdout));
+    assert!(
+        text(&again.stdout).contains(": 0 files changed"),
+        "{}",
+        text(&again.stdout)
+    );
 }
 
 #[test]
@@ -110,7 +135,10 @@ fn a_file_of_50_megabytes_is_refused_unread() {
     let proof = run(&["proof", guide.to_str().expect("a path")]);
     assert_eq!(proof.status.code(), Some(1));
     let shown = text(&proof.stdout);
-    assert!(shown.contains("content/sources/large.yaml:1:1: this file is too large"), "{shown}");
+    assert!(
+        shown.contains("content/sources/large.yaml:1:1: this file is too large"),
+        "{shown}"
+    );
     assert!(shown.contains("help: "), "{shown}");
 }
 
@@ -132,7 +160,11 @@ fn a_folder_without_a_guide_cannot_be_run() {
     for command in ["proof", "press"] {
         let output = run(&[command, dir.to_str().expect("a path")]);
         assert_eq!(output.status.code(), Some(2));
-        assert!(text(&output.stderr).contains("pondweigh sow"), "{}", text(&output.stderr));
+        assert!(
+            text(&output.stderr).contains("pondweigh sow"),
+            "{}",
+            text(&output.stderr)
+        );
     }
 }
 
@@ -146,7 +178,15 @@ fn weigh_finds_a_plant_by_any_name_and_offers_near_ones() {
     assert_eq!(text(&by_slug.stdout), text(&by_name.stdout));
     let near = run(&["weigh", "Bolbitis heudeloti", "--guide", guide]);
     assert_eq!(near.status.code(), Some(2));
-    assert!(text(&near.stderr).contains("Bolbitis heudelotii"), "{}", text(&near.stderr));
+    assert!(
+        text(&near.stderr).contains("Bolbitis heudelotii"),
+        "{}",
+        text(&near.stderr)
+    );
     let loose = run(&["weigh", "Cryptocoryne", "--guide", guide]);
-    assert!(text(&loose.stderr).contains("loose name"), "{}", text(&loose.stderr));
+    assert!(
+        text(&loose.stderr).contains("loose name"),
+        "{}",
+        text(&loose.stderr)
+    );
 }

@@ -20,7 +20,12 @@ fn rows() -> Vec<Value> {
 /// The value at a path such as `traits.growth.claims[2].mass[0]`.
 fn at<'a>(json: &'a Value, path: &str) -> Option<&'a Value> {
     let mut value = json;
-    for part in path.replace('[', ".").replace(']', "").split('.').filter(|part| !part.is_empty()) {
+    for part in path
+        .replace('[', ".")
+        .replace(']', "")
+        .split('.')
+        .filter(|part| !part.is_empty())
+    {
         value = match value {
             Value::Array(items) => items.get(part.parse::<usize>().ok()?)?,
             other => other.get(part)?,
@@ -50,7 +55,10 @@ fn values_worked_by_another_route_agree() {
                 .map(|(path, bytes)| (path, serde_json::from_slice(&bytes).expect("JSON")))
                 .collect()
         });
-        let (file, path) = (row["file"].as_str().expect("a file"), row["path"].as_str().expect("a path"));
+        let (file, path) = (
+            row["file"].as_str().expect("a file"),
+            row["path"].as_str().expect("a path"),
+        );
         let found = files.get(file).and_then(|json| at(json, path));
         let expected = &row["value"];
         let agrees = match (found, expected.as_f64()) {
@@ -62,7 +70,9 @@ fn values_worked_by_another_route_agree() {
             (None, _) => false,
         };
         if !agrees {
-            wrong.push(format!("{name} {file} {path}: expected {expected}, found {found:?}"));
+            wrong.push(format!(
+                "{name} {file} {path}: expected {expected}, found {found:?}"
+            ));
         }
     }
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));

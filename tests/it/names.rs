@@ -100,6 +100,14 @@ fn rules_hold_beyond_the_vectors() {
         &json!({"canonical": "Lagarosiphon major"}),
     );
     check(
+        "Riccia fluitans L. emend. Lorb.",
+        &json!({"authorship": "L. emend. Lorb.", "loose": false}),
+    );
+    check(
+        "Aponogeton hybrid",
+        &json!({"genus": "Aponogeton", "species": null, "trade_designation": "hybrid", "loose": true}),
+    );
+    check(
         "Acorus calamus L.",
         &json!({"authorship": "L.", "repairs": []}),
     );

@@ -12,15 +12,27 @@ const GUIDE: &[(&str, &str)] = &[
         "content/guide.yaml",
         "title: T\naddress: https://example.org/\npublisher: P\nlicence: CC0-1.0\ndefault-water: still\n",
     ),
-    ("content/scales.yaml", "pace: [very-slow, slow, moderate, fast, very-fast]\nlight: [low, medium, high]\n"),
-    ("content/conditions.yaml", "light: {title: Light, scale: light}\n"),
+    (
+        "content/scales.yaml",
+        "pace: [very-slow, slow, moderate, fast, very-fast]\nlight: [low, medium, high]\n",
+    ),
+    (
+        "content/conditions.yaml",
+        "light: {title: Light, scale: light}\n",
+    ),
     (
         "content/traits.yaml",
         "growth: {title: Growth, scale: pace, measure: relative-growth-rate, edges: [140 d, 49 d, 21 d, 7 d], floor: 0.001, depends-on: [light]}\n",
     ),
     ("content/forms.yaml", "stem: {title: Stem}\n"),
-    ("content/roles.yaml", "uptake: {title: Uptake, mainstay: [{trait: growth, at-least: fast}]}\n"),
-    ("content/waters/still.yaml", "title: Still\nconditions: {light: low}\n"),
+    (
+        "content/roles.yaml",
+        "uptake: {title: Uptake, mainstay: [{trait: growth, at-least: fast}]}\n",
+    ),
+    (
+        "content/waters/still.yaml",
+        "title: Still\nconditions: {light: low}\n",
+    ),
 ];
 
 const KINDS: [&str; 6] = ["study", "log", "note", "label", "article", "hearsay"];
@@ -45,7 +57,10 @@ fn saying() -> impl Strategy<Value = Saying> {
             (text.clone(), text)
         }),
         (1..4000_u32).prop_map(|days| {
-            (format!("doubles-in: {days} d"), format!("doubles-in: {} h", days * 24))
+            (
+                format!("doubles-in: {days} d"),
+                format!("doubles-in: {} h", days * 24),
+            )
         }),
         (1..500_u32, 1..500_u32, 1..60_u32).prop_map(|(from, to, weeks)| {
             (
@@ -84,20 +99,31 @@ fn weighed(claims: &[(usize, &str)], copies: bool) -> Weighed {
     let mut plant = "name: Planta prima\nform: stem\nclaims:\n".to_owned();
     let mut sources: Vec<(String, String)> = Vec::new();
     for (at, kind) in KINDS.iter().enumerate() {
-        sources.push((format!("content/sources/s{at}.yaml"), format!("title: S{at}\nkind: {kind}\n")));
+        sources.push((
+            format!("content/sources/s{at}.yaml"),
+            format!("title: S{at}\nkind: {kind}\n"),
+        ));
         if copies {
             let text = format!("title: C{at}\nkind: {kind}\nrepeats: [s{at}]\n");
             sources.push((format!("content/sources/c{at}.yaml"), text));
         }
     }
     for (source, value) in claims {
-        plant.push_str(&format!("  - {{trait: growth, source: s{source}, {value}}}\n"));
+        plant.push_str(&format!(
+            "  - {{trait: growth, source: s{source}, {value}}}\n"
+        ));
         if copies {
-            plant.push_str(&format!("  - {{trait: growth, source: c{source}, {value}}}\n"));
+            plant.push_str(&format!(
+                "  - {{trait: growth, source: c{source}, {value}}}\n"
+            ));
         }
     }
     let mut files: Vec<(&str, &str)> = GUIDE.to_vec();
-    files.extend(sources.iter().map(|(path, text)| (path.as_str(), text.as_str())));
+    files.extend(
+        sources
+            .iter()
+            .map(|(path, text)| (path.as_str(), text.as_str())),
+    );
     files.push(("content/plants/planta/prima.yaml", &plant));
     let (weighed, faults) = weigh(&input(&files));
     weighed.unwrap_or_else(|| panic!("{faults:#?}"))
@@ -121,7 +147,11 @@ fn same(a: &Grade, b: &Grade) -> bool {
         && a.voices == b.voices
         && near_option(a.effective_voices, b.effective_voices)
         && near_option(a.consensus, b.consensus)
-        && a.profile.iter().flatten().zip(b.profile.iter().flatten()).all(|(a, b)| near(*a, *b))
+        && a.profile
+            .iter()
+            .flatten()
+            .zip(b.profile.iter().flatten())
+            .all(|(a, b)| near(*a, *b))
         && a.level == b.level
 }
 
@@ -186,7 +216,10 @@ fn better_evidence_never_lowers_the_confidence() {
         let list: Vec<(usize, &str)> = (0..n).map(|source| (source, "says: fast")).collect();
         let weighed = weighed(&list, false);
         let confidence = grade(&weighed).confidence;
-        assert!(last.is_none_or(|last| confidence >= last), "{n} voices: {confidence:?}");
+        assert!(
+            last.is_none_or(|last| confidence >= last),
+            "{n} voices: {confidence:?}"
+        );
         last = Some(confidence);
     }
 }

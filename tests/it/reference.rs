@@ -15,14 +15,19 @@ use serde_json::Value;
 use crate::support::text;
 
 fn vectors(prefixes: &[&str]) -> Vec<Value> {
-    let all: Vec<Value> = serde_json::from_str(&text("tests/reference/statistics.json")).expect("valid JSON");
+    let all: Vec<Value> =
+        serde_json::from_str(&text("tests/reference/statistics.json")).expect("valid JSON");
     let found: Vec<Value> = all
         .into_iter()
         .filter(|v| prefixes.iter().any(|prefix| id(v).starts_with(prefix)))
         .collect();
     assert!(!found.is_empty(), "no vector for {prefixes:?}");
     for vector in &found {
-        assert!(vector["source"].as_str().is_some_and(|s| !s.is_empty()), "{} has no source", id(vector));
+        assert!(
+            vector["source"].as_str().is_some_and(|s| !s.is_empty()),
+            "{} has no source",
+            id(vector)
+        );
     }
     found
 }
@@ -85,12 +90,22 @@ fn random_effects_agree_with_published_tables_and_packages() {
             assert!(pooled.tau2_dl.is_none() && pooled.q.is_none() && pooled.i2_from_q.is_none());
             assert!((pooled.ci.0 - expected["ci_z"][0].as_f64().expect("z")).abs() < 1e-6);
         } else if expected["hksj_adhoc_ci"].is_array() {
-            close_pair(&vector, "hksj_adhoc_ci", pooled.ci, &expected["hksj_adhoc_ci"]);
+            close_pair(
+                &vector,
+                "hksj_adhoc_ci",
+                pooled.ci,
+                &expected["hksj_adhoc_ci"],
+            );
             checked += 1;
         }
         if expected["pi_hts_t_km2"].is_array() {
             let prediction = pooled.prediction.expect("k >= 3");
-            close_pair(&vector, "pi_hts_t_km2", prediction, &expected["pi_hts_t_km2"]);
+            close_pair(
+                &vector,
+                "pi_hts_t_km2",
+                prediction,
+                &expected["pi_hts_t_km2"],
+            );
             checked += 1;
         } else if pooled.k < 3 {
             assert!(pooled.prediction.is_none(), "{}", id(&vector));
@@ -121,7 +136,12 @@ fn consensus_agrees_with_published_values() {
             let width = positions.iter().copied().fold(f64::MIN, f64::max)
                 - positions.iter().copied().fold(f64::MAX, f64::min);
             let levels = width.round() as usize + 1;
-            close(&vector, "consensus", consensus(&positions, &weights, levels), expected);
+            close(
+                &vector,
+                "consensus",
+                consensus(&positions, &weights, levels),
+                expected,
+            );
         };
         if let Some(expected) = vector["expected"]["consensus"].as_f64() {
             check(&inputs["counts"], inputs.get("values"), expected);
@@ -157,7 +177,12 @@ fn weighted_medians_are_the_lower_ones() {
             _ => vec![1.0; x.len()],
         };
         let got = weighted_median(&x, &w).expect("weights");
-        close(&vector, "lower", got, vector["expected"]["lower"].as_f64().expect("lower"));
+        close(
+            &vector,
+            "lower",
+            got,
+            vector["expected"]["lower"].as_f64().expect("lower"),
+        );
     }
 }
 
@@ -172,7 +197,12 @@ fn slopes_are_least_squares() {
             .unwrap_or_else(|| panic!("{} has no sizes", id(&vector)));
         let points: Vec<(f64, f64)> = numbers(&inputs["day"]).into_iter().zip(sizes).collect();
         let (r, se) = slope(&points);
-        close(&vector, "rgr", r, vector["expected"]["rgr"].as_f64().expect("rgr"));
+        close(
+            &vector,
+            "rgr",
+            r,
+            vector["expected"]["rgr"].as_f64().expect("rgr"),
+        );
         match vector["expected"]["se"].as_f64() {
             Some(expected) => close(&vector, "se", se.expect("three points"), expected),
             None => assert_eq!(se, None, "{}", id(&vector)),
@@ -181,13 +211,26 @@ fn slopes_are_least_squares() {
     for vector in vectors(&["rgr.two-point"]) {
         let of = |key: &str| vector["inputs"][key].as_f64().expect("a number");
         let (r, _) = slope(&[(of("t1"), of("x1")), (of("t2"), of("x2"))]);
-        close(&vector, "rgr", r, vector["expected"]["rgr"].as_f64().expect("rgr"));
+        close(
+            &vector,
+            "rgr",
+            r,
+            vector["expected"]["rgr"].as_f64().expect("rgr"),
+        );
     }
     // OECD Test Guideline 221 (figures from memory): doubling in 2.5 days is 0.2773 a day, and
     // the rounded 0.275 is just slower than that.
     let vector = &vectors(&["rgr.oecd221"])[0];
-    let at_limit = std::f64::consts::LN_2 / vector["inputs"]["doubling_time_limit_d"].as_f64().expect("limit");
-    close(vector, "rgr_at_limit", at_limit, vector["expected"]["rgr_at_limit"].as_f64().expect("rate"));
+    let at_limit = std::f64::consts::LN_2
+        / vector["inputs"]["doubling_time_limit_d"]
+            .as_f64()
+            .expect("limit");
+    close(
+        vector,
+        "rgr_at_limit",
+        at_limit,
+        vector["expected"]["rgr_at_limit"].as_f64().expect("rate"),
+    );
     assert!(vector["inputs"]["stated_rate"].as_f64().expect("rate") < at_limit);
 }
 
@@ -196,7 +239,10 @@ fn permutation_p_counts_every_arrangement() {
     for vector in vectors(&["perm."]) {
         let inputs = &vector["inputs"];
         if let Some(sizes) = inputs["sizes"].as_array() {
-            for (pair, row) in sizes.iter().zip(vector["expected"]["table"].as_array().expect("a table")) {
+            for (pair, row) in sizes
+                .iter()
+                .zip(vector["expected"]["table"].as_array().expect("a table"))
+            {
                 let pair: Vec<u64> = numbers(pair).into_iter().map(|n| n as u64).collect();
                 let total = arrangements(&pair);
                 assert!((total - row["total"].as_f64().expect("total")).abs() < 0.5);
@@ -208,7 +254,10 @@ fn permutation_p_counts_every_arrangement() {
         };
         let y = numbers(&inputs["y"]);
         let w = numbers(&inputs["w"]);
-        let mut names: Vec<&str> = groups.iter().map(|g| g.as_str().expect("a group")).collect();
+        let mut names: Vec<&str> = groups
+            .iter()
+            .map(|g| g.as_str().expect("a group"))
+            .collect();
         let given = names.clone();
         names.sort_unstable();
         names.dedup();
@@ -232,7 +281,12 @@ fn permutation_p_counts_every_arrangement() {
         };
         let observed = statistic(&labels);
         let p = permutation_p(&mut labels.clone(), |l| statistic(l) >= observed - 1e-12);
-        close(&vector, "p", p, vector["expected"]["p"].as_f64().expect("p"));
+        close(
+            &vector,
+            "p",
+            p,
+            vector["expected"]["p"].as_f64().expect("p"),
+        );
     }
 }
 
@@ -242,7 +296,9 @@ fn beta_tails_agree_with_mpmath_and_scipy() {
     let mut checked = 0;
     let triples = vector["inputs"]["x_a_b"].as_array().expect("triples");
     for (triple, sf) in triples.iter().zip(numbers(&vector["expected"]["sf"])) {
-        let [x, a, b] = numbers(triple)[..] else { panic!("three numbers") };
+        let [x, a, b] = numbers(triple)[..] else {
+            panic!("three numbers")
+        };
         if (x - 0.5).abs() > 1e-12 || a < 0.5 || b < 0.5 {
             continue;
         }
@@ -255,17 +311,28 @@ fn beta_tails_agree_with_mpmath_and_scipy() {
         let alpha = numbers(&vector["inputs"]["alpha"]);
         let counts = numbers(&vector["inputs"]["counts"]);
         let posterior: Vec<f64> = alpha.iter().zip(&counts).map(|(a, c)| a + c).collect();
-        for (k, expected) in numbers(&vector["expected"]["p_tail_gt_half_k1_on"]).into_iter().enumerate() {
+        for (k, expected) in numbers(&vector["expected"]["p_tail_gt_half_k1_on"])
+            .into_iter()
+            .enumerate()
+        {
             let above: f64 = posterior[k + 1..].iter().sum();
             let below: f64 = posterior[..=k].iter().sum();
             // The score starts from one half on each side; thinner priors are out of its range.
             if above < 0.5 || below < 0.5 {
                 continue;
             }
-            close(&vector, "tail", decision_score(above - 0.5, above + below - 1.0), expected);
+            close(
+                &vector,
+                "tail",
+                decision_score(above - 0.5, above + below - 1.0),
+                expected,
+            );
         }
     }
-    assert!((decision_score(0.0, 0.0) - 0.5).abs() < 1e-15, "no claims: one half");
+    assert!(
+        (decision_score(0.0, 0.0) - 0.5).abs() < 1e-15,
+        "no claims: one half"
+    );
 }
 
 #[test]
@@ -287,8 +354,16 @@ fn units_are_the_legal_ones() {
         ("gal-us", "l_per_us_gallon"),
         ("gal-uk", "l_per_uk_gallon"),
     ] {
-        let one = Quantity { value: 1.0, unit: Unit::of(unit).expect("a unit") };
-        close(vector, key, one.base(), vector["expected"][key].as_f64().expect("a number"));
+        let one = Quantity {
+            value: 1.0,
+            unit: Unit::of(unit).expect("a unit"),
+        };
+        close(
+            vector,
+            key,
+            one.base(),
+            vector["expected"][key].as_f64().expect("a number"),
+        );
     }
     let vector = &vectors(&["unit.temperature"])[0];
     let celsius = numbers(&vector["expected"]["degC"]);

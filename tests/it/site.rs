@@ -41,7 +41,11 @@ fn the_small_site_is_as_expected() {
             if path.is_dir() {
                 stack.push(path);
             } else {
-                let name = path.strip_prefix(&expected).expect("inside").to_string_lossy().replace('\\', "/");
+                let name = path
+                    .strip_prefix(&expected)
+                    .expect("inside")
+                    .to_string_lossy()
+                    .replace('\\', "/");
                 if !files.contains_key(&name) {
                     left_over.push(name);
                 }
@@ -57,7 +61,10 @@ fn the_first_guide_has_its_counts() {
     let (built, faults) = build(&guide(""), &|| {});
     assert!(faults.is_empty(), "{faults:#?}");
     let counts = built.expect("no errors").counts;
-    assert_eq!((counts.plants, counts.sources, counts.claims), (14, 12, 120));
+    assert_eq!(
+        (counts.plants, counts.sources, counts.claims),
+        (14, 12, 120)
+    );
 }
 
 #[test]
@@ -66,11 +73,18 @@ fn the_blocks_of_the_content_readme_make_a_guide() {
     let mut files: Vec<(String, String)> = Vec::new();
     for block in readme.split("```yaml\n").skip(1) {
         let body = block.split("```").next().expect("a closed block");
-        let path = body.lines().next().and_then(|line| line.strip_prefix("# ")).expect("a path");
+        let path = body
+            .lines()
+            .next()
+            .and_then(|line| line.strip_prefix("# "))
+            .expect("a path");
         files.push((path.trim().to_owned(), body.to_owned()));
     }
     assert!(files.len() > 8);
-    let files: Vec<(&str, &str)> = files.iter().map(|(path, body)| (path.as_str(), body.as_str())).collect();
+    let files: Vec<(&str, &str)> = files
+        .iter()
+        .map(|(path, body)| (path.as_str(), body.as_str()))
+        .collect();
     let (built, faults) = build(&input(&files), &|| {});
     assert!(built.is_some(), "{faults:#?}");
 }
@@ -79,7 +93,10 @@ fn the_blocks_of_the_content_readme_make_a_guide() {
 fn the_number_of_threads_changes_no_byte() {
     let input = guide("");
     let with = |threads: usize| {
-        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().expect("a pool");
+        let pool = rayon::ThreadPoolBuilder::new()
+            .num_threads(threads)
+            .build()
+            .expect("a pool");
         pool.install(|| site(&input))
     };
     let one = with(1);
@@ -100,7 +117,10 @@ fn links(html: &str) -> Vec<String> {
 }
 
 fn ids(html: &str) -> Vec<&str> {
-    html.split(" id=\"").skip(1).filter_map(|part| part.split('"').next()).collect()
+    html.split(" id=\"")
+        .skip(1)
+        .filter_map(|part| part.split('"').next())
+        .collect()
 }
 
 /// Where a relative link leads, from the folder of a page.
@@ -111,14 +131,25 @@ fn resolved(page: &str, href: &str) -> String {
         match part {
             "" | "." => {}
             ".." => {
-                parts.pop().unwrap_or_else(|| panic!("{page}: {href} leads out of the site"));
+                parts
+                    .pop()
+                    .unwrap_or_else(|| panic!("{page}: {href} leads out of the site"));
             }
             other => parts.push(other),
         }
     }
     let path = parts.join("/");
-    if href.ends_with('/') || href.is_empty() || path.is_empty() || href.ends_with("..") || href == "." {
-        if path.is_empty() { "index.html".to_owned() } else { format!("{path}/index.html") }
+    if href.ends_with('/')
+        || href.is_empty()
+        || path.is_empty()
+        || href.ends_with("..")
+        || href == "."
+    {
+        if path.is_empty() {
+            "index.html".to_owned()
+        } else {
+            format!("{path}/index.html")
+        }
     } else {
         path
     }
@@ -142,15 +173,22 @@ fn check_links(files: &BTreeMap<String, Vec<u8>>, address: &str) {
     let mut wrong = Vec::new();
     for (page, html) in &pages {
         for href in links(html) {
-            let is_elsewhere = ["https://", "http://", "mailto:"].iter().any(|scheme| href.starts_with(scheme));
+            let is_elsewhere = ["https://", "http://", "mailto:"]
+                .iter()
+                .any(|scheme| href.starts_with(scheme));
             if is_elsewhere && !(*page == "404.html" && href.starts_with(address)) {
                 continue;
             }
             // The page for lost readers may be shown at any address: its links start at the root.
-            let site_path = address.split("://").nth(1).and_then(|rest| rest.find('/').map(|at| &rest[at..]));
+            let site_path = address
+                .split("://")
+                .nth(1)
+                .and_then(|rest| rest.find('/').map(|at| &rest[at..]));
             let root = site_path.unwrap_or("/");
             let (from, href) = if *page == "404.html" && href.starts_with('/') {
-                let inside = href.strip_prefix(root).unwrap_or_else(|| panic!("404.html: {href} leads out of {root}"));
+                let inside = href
+                    .strip_prefix(root)
+                    .unwrap_or_else(|| panic!("404.html: {href} leads out of {root}"));
                 ("index.html", inside.to_owned())
             } else {
                 (*page, href)
@@ -159,24 +197,38 @@ fn check_links(files: &BTreeMap<String, Vec<u8>>, address: &str) {
                 Some((path, fragment)) => (path, Some(fragment)),
                 None => (href.as_str(), None),
             };
-            let target = if path.is_empty() && fragment.is_some() { from.to_owned() } else { resolved(from, path) };
+            let target = if path.is_empty() && fragment.is_some() {
+                from.to_owned()
+            } else {
+                resolved(from, path)
+            };
             if !files.contains_key(&target) {
                 wrong.push(format!("{page}: {href} -> {target}"));
             } else if let Some(fragment) = fragment
-                && !all_ids.get(target.as_str()).is_some_and(|ids| ids.contains(fragment))
+                && !all_ids
+                    .get(target.as_str())
+                    .is_some_and(|ids| ids.contains(fragment))
             {
                 wrong.push(format!("{page}: {href}: no id `{fragment}` in {target}"));
             }
         }
     }
-    assert!(wrong.is_empty(), "{} dead links:\n{}", wrong.len(), wrong[..wrong.len().min(20)].join("\n"));
+    assert!(
+        wrong.is_empty(),
+        "{} dead links:\n{}",
+        wrong.len(),
+        wrong[..wrong.len().min(20)].join("\n")
+    );
 }
 
 #[test]
 fn every_internal_link_and_fragment_resolves() {
     check_links(&site(&guide("")), "https://guide.example.org/plants/");
     let corner = guide("tests/guides/corner");
-    let about = corner.text("content/guide.yaml").expect("guide.yaml").to_owned();
+    let about = corner
+        .text("content/guide.yaml")
+        .expect("guide.yaml")
+        .to_owned();
     let address = about
         .lines()
         .find_map(|line| line.strip_prefix("address:"))
@@ -199,12 +251,20 @@ fn no_page_loads_anything_from_elsewhere_or_needs_a_script() {
         assert!(!html.contains("<script"), "{path}");
         assert!(!html.contains(" style=\""), "{path}");
         assert!(html.contains("Content-Security-Policy"), "{path}");
-        assert!(!html.contains("src=\"http") && !html.contains("src=\"//"), "{path}");
+        assert!(
+            !html.contains("src=\"http") && !html.contains("src=\"//"),
+            "{path}"
+        );
         for part in html.split("<link ").skip(1) {
             let tag = part.split('>').next().expect("a tag");
-            let loads = ["stylesheet", "icon", "preload"].iter().any(|rel| tag.contains(rel));
+            let loads = ["stylesheet", "icon", "preload"]
+                .iter()
+                .any(|rel| tag.contains(rel));
             assert!(!loads || !tag.contains("href=\"http"), "{path}: {tag}");
         }
-        assert!(html.contains("Its sources and figures are invented."), "{path} lacks the notice");
+        assert!(
+            html.contains("Its sources and figures are invented."),
+            "{path} lacks the notice"
+        );
     }
 }

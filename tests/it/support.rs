@@ -28,7 +28,10 @@ pub(crate) fn input(files: &[(&str, &str)]) -> Input {
         .map(|(path, text)| ((*path).to_owned(), text.as_bytes().to_vec()))
         .collect();
     files.sort();
-    Input { files, unread: Vec::new() }
+    Input {
+        files,
+        unread: Vec::new(),
+    }
 }
 
 /// An empty folder of its own for one test.
@@ -45,11 +48,15 @@ pub(crate) fn check_expected(path: &Path, found: &str) -> Result<(), String> {
         std::fs::write(path, found).expect("expected output can be written");
         return Ok(());
     }
-    let expected = std::fs::read_to_string(path).map_err(|_| format!("{} is missing", path.display()))?;
+    let expected =
+        std::fs::read_to_string(path).map_err(|_| format!("{} is missing", path.display()))?;
     if expected == found {
         return Ok(());
     }
-    let at = expected.lines().zip(found.lines()).position(|(a, b)| a != b);
+    let at = expected
+        .lines()
+        .zip(found.lines())
+        .position(|(a, b)| a != b);
     Err(format!(
         "{} differs (first at line {:?})\n--- expected\n{expected}\n--- found\n{found}",
         path.display(),

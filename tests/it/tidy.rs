@@ -23,7 +23,11 @@ fn rust_files(folder: &Path, out: &mut Vec<PathBuf>) {
 fn order() -> Vec<String> {
     text("src/lib.rs")
         .lines()
-        .filter_map(|line| line.strip_prefix("pub mod ")?.strip_suffix(';').map(str::to_owned))
+        .filter_map(|line| {
+            line.strip_prefix("pub mod ")?
+                .strip_suffix(';')
+                .map(str::to_owned)
+        })
         .collect()
 }
 
@@ -35,7 +39,10 @@ fn turned_round(order: &[String], module: &str, source: &str) -> Vec<String> {
         // Comments and documentation may point anywhere.
         let code = line.split("//").next().unwrap_or_default();
         for part in code.split("crate::").skip(1) {
-            let named: String = part.chars().take_while(|c| c.is_alphanumeric() || *c == '_').collect();
+            let named: String = part
+                .chars()
+                .take_while(|c| c.is_alphanumeric() || *c == '_')
+                .collect();
             let Some(at) = order.iter().position(|m| *m == named) else {
                 continue;
             };
@@ -52,21 +59,44 @@ fn imports_go_one_way() {
     let order = order();
     assert_eq!(
         order,
-        ["diagnostic", "quantity", "content", "names", "claims", "reconcile", "roles", "pages", "files"]
+        [
+            "diagnostic",
+            "quantity",
+            "content",
+            "names",
+            "claims",
+            "reconcile",
+            "roles",
+            "pages",
+            "files"
+        ]
     );
     let mut files = Vec::new();
     rust_files(&project("src"), &mut files);
     let mut wrong = Vec::new();
     for file in files {
-        let path = file.strip_prefix(project("src")).expect("below src").to_path_buf();
-        let first = path.components().next().expect("a name").as_os_str().to_string_lossy().into_owned();
+        let path = file
+            .strip_prefix(project("src"))
+            .expect("below src")
+            .to_path_buf();
+        let first = path
+            .components()
+            .next()
+            .expect("a name")
+            .as_os_str()
+            .to_string_lossy()
+            .into_owned();
         let module = first.trim_end_matches(".rs");
         // The program itself and the map stand above all.
         if matches!(module, "main" | "lib" | "cli") {
             continue;
         }
         let source = std::fs::read_to_string(&file).expect("a source file");
-        wrong.extend(turned_round(&order, module, &source).into_iter().map(|w| format!("{}: {w}", path.display())));
+        wrong.extend(
+            turned_round(&order, module, &source)
+                .into_iter()
+                .map(|w| format!("{}: {w}", path.display())),
+        );
     }
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }
@@ -74,7 +104,11 @@ fn imports_go_one_way() {
 #[test]
 fn an_import_turned_round_is_found() {
     let order = order();
-    let found = turned_round(&order, "claims", "use crate::content::Guide;\nuse crate::roles::Word;\n");
+    let found = turned_round(
+        &order,
+        "claims",
+        "use crate::content::Guide;\nuse crate::roles::Word;\n",
+    );
     assert_eq!(found, ["line 2: `claims` imports `roles`"]);
     let found = turned_round(&order, "quantity", "fn f() { crate::content::read(); }\n");
     assert_eq!(found, ["line 1: `quantity` imports `content`"]);
@@ -88,9 +122,17 @@ fn every_file_says_what_it_holds() {
     for file in files {
         let source = std::fs::read_to_string(&file).expect("a source file");
         let first = source.lines().next().unwrap_or_default();
-        assert!(first.starts_with("//! ") && first.len() > 12, "{}: {first}", file.display());
+        assert!(
+            first.starts_with("//! ") && first.len() > 12,
+            "{}: {first}",
+            file.display()
+        );
         assert!(!source.contains(concat!("TO", "DO")), "{}", file.display());
-        assert!(!source.contains("use super::") || source.contains("#[cfg(test)]"), "{}", file.display());
+        assert!(
+            !source.contains("use super::") || source.contains("#[cfg(test)]"),
+            "{}",
+            file.display()
+        );
     }
 }
 
@@ -104,7 +146,15 @@ fn only_the_two_ends_touch_the_disk() {
             continue;
         }
         let source = std::fs::read_to_string(&file).expect("a source file");
-        for word in ["std::fs", "std::env", "std::time", "SystemTime", "Instant", "walkdir", "std::process"] {
+        for word in [
+            "std::fs",
+            "std::env",
+            "std::time",
+            "SystemTime",
+            "Instant",
+            "walkdir",
+            "std::process",
+        ] {
             assert!(!source.contains(word), "{path} uses {word}");
         }
     }
@@ -124,13 +174,24 @@ fn every_message_is_used() {
         let Some(rest) = line.trim().strip_prefix("pub fn ") else {
             continue;
         };
-        let name: String = rest.chars().take_while(|c| c.is_alphanumeric() || *c == '_').collect();
+        let name: String = rest
+            .chars()
+            .take_while(|c| c.is_alphanumeric() || *c == '_')
+            .collect();
         let is_constructor = messages
             .split(&format!("pub fn {name}"))
             .nth(1)
-            .is_some_and(|after| after.split('{').next().is_some_and(|head| head.contains("-> Diagnostic")));
+            .is_some_and(|after| {
+                after
+                    .split('{')
+                    .next()
+                    .is_some_and(|head| head.contains("-> Diagnostic"))
+            });
         if is_constructor {
-            assert!(code.contains(&format!("Diagnostic::{name}")), "`{name}` is never used");
+            assert!(
+                code.contains(&format!("Diagnostic::{name}")),
+                "`{name}` is never used"
+            );
         }
     }
 }

@@ -146,7 +146,7 @@ pub(super) fn opens_common_name(word: &str) -> bool {
 pub(super) fn is_descriptive(word: &str) -> bool {
     const WORDS: &str = "\
         big black blue bright broad bronze brown compact curly dark deep dwarf fine giant gold \
-        golden green hairy large leaf leaved light long mega micro mini narrow new orange pale \
+        golden green hairy hybrid large leaf leaved light long mega micro mini narrow new orange pale \
         pink purple red round short silver small spotted striped super tall thin tiger tiny \
         variegated wavy white yellow";
     let lower = word.to_lowercase();

@@ -1,0 +1,89 @@
+//! Small drawings and type: standing marks, confidence brackets, names in italics.
+
+use crate::names::parse::parse;
+use crate::reconcile::grade::Confidence;
+use crate::roles::Word;
+
+/// A text with the characters that mean something in HTML written as entities.
+pub(crate) fn escaped(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for c in text.chars() {
+        match c {
+            '&' => out.push_str("&amp;"),
+            '<' => out.push_str("&lt;"),
+            '>' => out.push_str("&gt;"),
+            '"' => out.push_str("&quot;"),
+            '\'' => out.push_str("&#39;"),
+            c => out.push(c),
+        }
+    }
+    out
+}
+
+/// The beam of a standing, as inline SVG. The word always stands beside it.
+pub(crate) fn beam(word: Word) -> String {
+    // The near pan is on the left: the further down it is, the more the plant does the job.
+    let (left, right, class) = match word {
+        Word::Mainstay => (14, 2, "beam"),
+        Word::Support => (10, 6, "beam"),
+        Word::Bystander => (2, 14, "beam"),
+        Word::Unproven => (8, 8, "beam beam-open"),
+        Word::Unsuited => (8, 8, "beam"),
+    };
+    let strike = if word == Word::Unsuited {
+        "<path d=\"M10 15 22 1\"/>"
+    } else {
+        ""
+    };
+    format!(
+        "<svg class=\"{class}\" viewBox=\"0 0 32 18\" width=\"32\" height=\"18\" aria-hidden=\"true\" focusable=\"false\">\
+         <path d=\"M4 {left} 28 {right}M1 {l}h6M25 {r}h6\"/><path d=\"M16 8v8M12 17h8\"/>{strike}</svg>",
+        l = left + 2,
+        r = right + 2,
+    )
+}
+
+/// The bracket of a confidence, as inline SVG: it narrows as confidence rises.
+pub(crate) fn bracket(confidence: Confidence) -> String {
+    let half = match confidence {
+        Confidence::VeryLow => 15,
+        Confidence::Low => 12,
+        Confidence::Medium => 9,
+        Confidence::High => 6,
+        Confidence::VeryHigh => 3,
+    };
+    let (left, right) = (16 - half, 16 + half);
+    format!(
+        "<svg class=\"bracket\" viewBox=\"0 0 32 14\" width=\"32\" height=\"14\" aria-hidden=\"true\" focusable=\"false\">\
+         <path d=\"M{l} 2H{left}V12h{step}M{r} 2H{right}V12h-{step}\"/></svg>",
+        l = left + 2,
+        r = right - 2,
+        step = 2,
+    )
+}
+
+/// A plant's name in print: Latin words in italics; cultivars, ranks and qualifiers upright.
+pub(crate) fn name_html(name: &str) -> String {
+    let parsed = parse(name);
+    let latin = [
+        parsed.genus.as_deref(),
+        parsed.species.as_deref(),
+        parsed.infraspecific_epithet.as_deref(),
+    ];
+    let mut out = String::new();
+    for (at, word) in name.split(' ').enumerate() {
+        if at > 0 {
+            out.push(' ');
+        }
+        let bare = word.trim_start_matches('×');
+        let is_latin = latin.iter().flatten().any(|part| *part == bare);
+        if is_latin {
+            let sign = if bare.len() < word.len() { "×" } else { "" };
+            out.push_str(&format!("{sign}<i>{}</i>", escaped(bare)));
+        } else {
+            out.push_str(&escaped(word));
+        }
+    }
+    // One pair of tags for words that stand together.
+    out.replace("</i> <i>", " ")
+}

@@ -1,0 +1,456 @@
+//! The page of one plant.
+
+use serde_json::{Value as Json, json};
+
+use crate::content::{CautionKind, Measure, ScaleTrait, TraitKind};
+use crate::diagnostic::Diagnostic;
+use crate::names::PlantId;
+use crate::names::parse::parse;
+use crate::pages::chart::{Chart, Weight, half_width};
+use crate::pages::mark::{bracket, name_html};
+use crate::pages::markdown::Markdown;
+use crate::pages::mention::{Own, first_role};
+use crate::pages::sentence::voice_name;
+use crate::pages::{Press, Sheet, root};
+use crate::quantity::{decimals, percent};
+use crate::reconcile::grade::Grade;
+use crate::reconcile::voice::Voice;
+use crate::reconcile::{Factor, Outcome, TraitGrade};
+
+impl Press<'_> {
+    /// The page of a plant.
+    pub(crate) fn plant_page(&self, plant: PlantId) -> Sheet {
+        let guide = self.guide;
+        let name = &self.names.plants[plant];
+        let entry = &guide.plants[name.entry];
+        let address = format!("plants/{}/index.html", name.slug);
+        let root = root(&address);
+        let mut faults = Vec::new();
+        let summary = entry.summary.as_ref().map(|text| {
+            self.plant_prose(
+                text,
+                plant,
+                Markdown {
+                    top: 2,
+                    prefix: "summary",
+                },
+                &mut faults,
+            )
+        });
+        let story = entry.story.as_ref().map(|text| {
+            self.plant_prose(
+                text,
+                plant,
+                Markdown {
+                    top: 3,
+                    prefix: "story",
+                },
+                &mut faults,
+            )
+        });
+        let traits: Vec<Json> = self.reconciled.plants[plant]
+            .traits
+            .iter()
+            .map(|(index, graded)| self.trait_view(plant, *index, graded, &root))
+            .collect();
+        let about = match first_role(guide, self.standings, plant) {
+            Some((role, word)) => format!(
+                "{}: {} for {} in {}.",
+                name.name,
+                word.on_screen(),
+                guide.roles[role].title.to_lowercase(),
+                guide.waters[guide.about.default_water].title
+            ),
+            None => name.name.clone(),
+        };
+        let mut sheet = Sheet::new(
+            &address,
+            "plant.html",
+            &name.name,
+            &about,
+            json!({
+                "name": name_html(&name.name),
+                "names": self.other_names(plant, &root),
+                "determined": entry.determined.as_ref().map(|determined| json!({
+                    "by": determined.by,
+                    "on": determined.on.map(|on| on.to_string()),
+                    "following": determined.following,
+                })),
+                "forms": entry.forms.iter().filter_map(|id| guide.forms.iter().find(|form| form.id == *id))
+                    .map(|form| json!({ "title": form.title, "plain": form.plain })).collect::<Vec<_>>(),
+                "notices": self.notices(plant),
+                "summary": summary,
+                "story": story,
+                "pictures": entry.pictures.iter().map(|picture| json!({
+                    "src": format!("{root}pictures/{}", picture.file.value),
+                    "alt": picture.alt,
+                    "credit": picture.credit,
+                    "licence": picture.licence,
+                })).collect::<Vec<_>>(),
+                "waters": self.plant_waters(plant, &root),
+                "cautions": self.plant_cautions(plant, &root, &mut faults),
+                "traits": traits,
+                "plantings": self.plantings_of(plant, &root),
+                "cite": self.citation(plant),
+            }),
+        );
+        sheet.own = Own::Plant(plant);
+        sheet.faults = faults;
+        sheet
+    }
+
+    fn other_names(&self, plant: PlantId, root: &str) -> Json {
+        let name = &self.names.plants[plant];
+        let entry = &self.guide.plants[name.entry];
+        let texts = |list: &[crate::diagnostic::Placed<String>]| -> Vec<String> {
+            list.iter().map(|name| name_html(&name.value)).collect()
+        };
+        json!({
+            "known_as": texts(&entry.known_as),
+            "synonyms": texts(&entry.synonyms),
+            "trade": texts(&entry.trade_names),
+            "genus": {
+                "href": format!("{root}names/{}/", self.guide.genera[name.genus].folder),
+                "title": name_html(&self.names.genera[name.genus]),
+            },
+            "cultivar": parse(&name.name).cultivar,
+        })
+    }
+
+    fn notices(&self, plant: PlantId) -> Json {
+        let guide = self.guide;
+        let roles = &self.standings.plants[plant];
+        let row = |listing: usize, here: bool| {
+            let listing = &guide.regulated[listing];
+            json!({
+                "here": here,
+                "place": listing.place,
+                "instrument": listing.instrument,
+                "date": listing.date,
+                "listed_as": listing.listed_as,
+                "link": listing.link,
+            })
+        };
+        let listed: Vec<Json> = roles
+            .regulated
+            .iter()
+            .map(|(at, here)| row(*at, *here))
+            .collect();
+        let near: Vec<Json> = roles.near.iter().map(|at| row(*at, false)).collect();
+        json!({
+            "listed": listed,
+            "near": near,
+            "places": guide.about.places.join(", "),
+            "as_of": self.lists_as_of(),
+            "here": roles.is_regulated_here(),
+        })
+    }
+
+    fn plant_waters(&self, plant: PlantId, root: &str) -> Vec<Json> {
+        let guide = self.guide;
+        let default = guide.about.default_water;
+        let mut order: Vec<usize> = (0..guide.waters.len()).collect();
+        order.sort_by_key(|water| *water != default);
+        order
+            .into_iter()
+            .map(|water| {
+                let roles: Vec<Json> = (0..guide.roles.len())
+                    .filter_map(|role| {
+                        let standing =
+                            self.standings.plants[plant].standings[water][role].as_ref()?;
+                        Some(self.standing_view(standing, plant, water, role, root))
+                    })
+                    .collect();
+                json!({
+                    "id": guide.waters[water].id,
+                    "title": guide.waters[water].title,
+                    "href": format!("{root}waters/{}/", guide.waters[water].id),
+                    "default": water == default,
+                    "roles": roles,
+                })
+            })
+            .collect()
+    }
+
+    fn plant_cautions(
+        &self,
+        plant: PlantId,
+        root: &str,
+        faults: &mut Vec<Diagnostic>,
+    ) -> Vec<Json> {
+        let entry = &self.guide.plants[self.names.plants[plant].entry];
+        entry
+            .cautions
+            .iter()
+            .enumerate()
+            .map(|(at, caution)| {
+                let title = match caution.kind {
+                    CautionKind::Regulated => "Law",
+                    CautionKind::Hazard => "People and animals",
+                    CautionKind::Handling => "Handling",
+                };
+                let prefix = format!("caution-{}", at + 1);
+                json!({
+                    "title": title,
+                    "html": self.plant_prose(&caution.text, plant, Markdown { top: 4, prefix: &prefix }, faults),
+                    "source": caution.source.map(|source| self.source_view(source, root)),
+                })
+            })
+            .collect()
+    }
+
+    fn plantings_of(&self, plant: PlantId, root: &str) -> Vec<Json> {
+        let guide = self.guide;
+        let mut ignored = Vec::new();
+        guide
+            .rosters
+            .iter()
+            .flat_map(|roster| roster.plants.iter().map(move |row| (roster, row)))
+            .filter(|(_, row)| self.names.one(&row.plant, &mut ignored) == Some(plant))
+            .map(|(roster, row)| {
+                json!({
+                    "href": format!("{root}plantings/{}/", roster.id),
+                    "title": roster.title,
+                    "job": row.job.map(|job| guide.roles[job].title.to_lowercase()),
+                })
+            })
+            .collect()
+    }
+
+    fn citation(&self, plant: PlantId) -> String {
+        let about = &self.guide.about;
+        let name = &self.names.plants[plant];
+        format!(
+            "{}: {}. In: {}. {}plants/{}/ (no edition recorded yet)",
+            about.publisher, name.name, about.title, about.address, name.slug
+        )
+    }
+
+    fn trait_view(&self, plant: PlantId, index: usize, graded: &TraitGrade, root: &str) -> Json {
+        let guide = self.guide;
+        let of = &guide.traits[index];
+        let anchor = |at: usize| format!("claim-{}-{}", of.id, at + 1);
+        let mut weighed = Vec::new();
+        let mut shown = Vec::new();
+        for (at, one) in graded.claims.iter().enumerate() {
+            let view = self.claim_view(one, &anchor(at), root);
+            if one.weight.is_some() {
+                weighed.push(view)
+            } else {
+                shown.push(view)
+            }
+        }
+        let mut view = json!({
+            "id": of.id,
+            "title": of.title,
+            "href": format!("{root}traits/{}/", of.id),
+            "claims": weighed,
+            "shown": shown,
+        });
+        let parts = match (&graded.outcome, &of.kind) {
+            (
+                Outcome::Scale {
+                    grade,
+                    measured,
+                    goes_with,
+                },
+                TraitKind::Scale(on),
+            ) => {
+                let is_growth = on.measure == Some(Measure::RelativeGrowthRate);
+                let measured: Vec<String> = measured
+                    .iter()
+                    .map(|(key, pooled)| self.sentences.measured(key, pooled, is_growth))
+                    .collect();
+                let in_water: Vec<Json> = self.reconciled.plants[plant]
+                    .in_water
+                    .iter()
+                    .enumerate()
+                    .filter_map(|(water, grades)| {
+                        let grade = grades.get(&index)?;
+                        Some(json!({
+                            "water": guide.waters[water].title,
+                            "grade": self.grade_view(index, grade),
+                        }))
+                    })
+                    .collect();
+                let some = (grade.voices > 0).then_some(grade);
+                json!({
+                    "sentence": self.sentences.grade(guide, index, some, ""),
+                    "grade": self.grade_view(index, grade),
+                    "chart": (grade.voices > 0).then(|| self.trait_chart(index, on, grade, graded)),
+                    "rows": self.voice_rows(index, graded, &anchor),
+                    "measured": measured,
+                    "in_water": in_water,
+                    "goes_with": self.sentences.goes_with(guide, goes_with, graded.voices.len()),
+                    "groups": goes_with.iter().filter(|factor| factor.share.is_notable())
+                        .map(|factor| self.factor_view(index, factor, graded)).collect::<Vec<_>>(),
+                })
+            }
+            (Outcome::Span(span), _) => {
+                let end = |end: Option<f64>| end.map(|end| decimals(end, 1));
+                json!({
+                    "span": {
+                        "low": end(span.low),
+                        "high": end(span.high),
+                        "unit": self.span_unit(index),
+                        "overlap": span.overlap.map(percent),
+                        "voices": span.voices,
+                        "confidence": span.confidence.word(),
+                        "bracket": bracket(span.confidence),
+                        "agreement": span.agreement.word(),
+                        "evidence": span.evidence.word(),
+                    },
+                })
+            }
+            _ => json!({}),
+        };
+        if let (Json::Object(view), Json::Object(parts)) = (&mut view, parts) {
+            view.extend(parts);
+        }
+        for key in ["span", "grade", "chart", "goes_with", "sentence"] {
+            if view.get(key).is_none() {
+                view[key] = Json::Null;
+            }
+        }
+        view
+    }
+
+    /// The unit in which a span trait is shown.
+    pub(crate) fn span_unit(&self, index: usize) -> &'static str {
+        match self.guide.traits[index].kind {
+            TraitKind::Span(Measure::Temperature) => "°C",
+            TraitKind::Span(Measure::Hardness) => "degrees",
+            TraitKind::Span(Measure::Conductivity) => "µS/cm",
+            TraitKind::Span(Measure::Light) => "µmol/m²/s",
+            TraitKind::Span(Measure::Length) => "cm",
+            TraitKind::Span(Measure::Mass) => "g",
+            TraitKind::Span(Measure::Share) => "%",
+            _ => "",
+        }
+    }
+
+    fn is_loose_voice(&self, voice: &Voice, graded: &TraitGrade) -> bool {
+        let mut of_voice = graded
+            .claims
+            .iter()
+            .filter(|one| one.voice == voice.id && one.weight.is_some());
+        of_voice.all(|one| self.claims.all[one.id].is_loose)
+    }
+
+    fn trait_chart(
+        &self,
+        index: usize,
+        on: &ScaleTrait,
+        grade: &Grade,
+        graded: &TraitGrade,
+    ) -> String {
+        let of = &self.guide.traits[index];
+        let weights: Vec<Weight> = graded
+            .voices
+            .iter()
+            .map(|voice| {
+                let mut own = graded.claims.iter().filter(|one| one.voice == voice.id);
+                let is_measured = own.any(|one| self.claims.all[one.id].measured.is_some());
+                Weight {
+                    label: voice_name(self.guide, self.reconciled, voice.id),
+                    position: voice.position(),
+                    weight: voice.weight,
+                    is_loose: self.is_loose_voice(voice, graded),
+                    whisker: is_measured.then(|| half_width(voice)),
+                }
+            })
+            .collect();
+        let id = format!("chart-{}", of.id);
+        Chart {
+            id: &id,
+            title: &format!("Balance chart: {}", of.title),
+            description: &format!(
+                "{} The table below says the same.",
+                self.sentences.grade(self.guide, index, Some(grade), "")
+            ),
+            levels: self.guide.scales[on.scale]
+                .levels
+                .iter()
+                .map(|level| level.id.as_str())
+                .collect(),
+            weights,
+            mean: grade.mean,
+            level: grade.level,
+        }
+        .svg()
+    }
+
+    fn voice_rows(
+        &self,
+        index: usize,
+        graded: &TraitGrade,
+        anchor: &dyn Fn(usize) -> String,
+    ) -> Vec<Json> {
+        let total: f64 = graded.voices.iter().map(|voice| voice.weight).sum();
+        graded
+            .voices
+            .iter()
+            .map(|voice| {
+                let claims: Vec<String> = graded
+                    .claims
+                    .iter()
+                    .enumerate()
+                    .filter(|(_, one)| one.voice == voice.id && one.weight.is_some_and(|w| w > 0.0))
+                    .map(|(at, _)| anchor(at))
+                    .collect();
+                json!({
+                    "voice": voice_name(self.guide, self.reconciled, voice.id),
+                    "place": self.place_word(index, voice.position()),
+                    "share": percent(voice.weight / total),
+                    "loose": self.is_loose_voice(voice, graded),
+                    "claims": claims,
+                })
+            })
+            .collect()
+    }
+
+    /// A position on a scale in words.
+    pub(crate) fn place_word(&self, index: usize, position: f64) -> String {
+        let low = position.floor();
+        let word = |level: f64| self.level_word(index, level as usize);
+        if position - low < 0.25 {
+            word(low)
+        } else if position - low > 0.75 {
+            word(low + 1.0)
+        } else {
+            format!("between {} and {}", word(low), word(low + 1.0))
+        }
+    }
+
+    fn factor_view(&self, index: usize, factor: &Factor, graded: &TraitGrade) -> Json {
+        let groups: Vec<Json> = factor
+            .groups
+            .iter()
+            .map(|(label, voices)| {
+                let members = graded
+                    .voices
+                    .iter()
+                    .filter(|voice| voices.contains(&voice.id));
+                let (weight, sum) = members.fold((0.0, 0.0), |(w, s), voice| {
+                    (w + voice.weight, s + voice.weight * voice.position())
+                });
+                json!({
+                    "label": crate::pages::sentence::spoken(label),
+                    "voices": voices.len(),
+                    "place": self.place_word(index, if weight > 0.0 { sum / weight } else { 0.0 }),
+                })
+            })
+            .collect();
+        let title = match factor.id.as_str() {
+            "name" => "Name used".to_owned(),
+            "kind" => "Kind of source".to_owned(),
+            id => self
+                .guide
+                .conditions
+                .iter()
+                .find(|condition| condition.id == id)
+                .map_or_else(|| id.to_owned(), |condition| condition.title.clone()),
+        };
+        json!({ "title": title, "groups": groups })
+    }
+}
