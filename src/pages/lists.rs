@@ -830,6 +830,7 @@ impl Press<'_> {
             }),
         );
         sheet.faults = faults;
+        sheet.place = roster.place.clone();
         sheet
     }
 

@@ -23,12 +23,16 @@ pub(crate) fn escaped(text: &str) -> String {
 /// The beam of a standing, as inline SVG. The word always stands beside it.
 pub(crate) fn beam(word: Word) -> String {
     // The near pan is on the left: the further down it is, the more the plant does the job.
-    let (left, right, class) = match word {
-        Word::Mainstay => (14, 2, "beam"),
-        Word::Support => (10, 6, "beam"),
-        Word::Bystander => (2, 14, "beam"),
-        Word::Unproven => (8, 8, "beam beam-open"),
-        Word::Unsuited => (8, 8, "beam"),
+    let (left, right) = match word {
+        Word::Mainstay => (14, 2),
+        Word::Support => (10, 6),
+        Word::Bystander => (2, 14),
+        Word::Unproven | Word::Unsuited => (8, 8),
+    };
+    let beam = if word == Word::Unproven {
+        " class=\"open\""
+    } else {
+        ""
     };
     let strike = if word == Word::Unsuited {
         "<path d=\"M10 15 22 1\"/>"
@@ -36,8 +40,8 @@ pub(crate) fn beam(word: Word) -> String {
         ""
     };
     format!(
-        "<svg class=\"{class}\" viewBox=\"0 0 32 18\" width=\"32\" height=\"18\" aria-hidden=\"true\" focusable=\"false\">\
-         <path d=\"M4 {left} 28 {right}M1 {l}h6M25 {r}h6\"/><path d=\"M16 8v8M12 17h8\"/>{strike}</svg>",
+        "<svg class=\"beam\" viewBox=\"0 0 32 18\" width=\"32\" height=\"18\" aria-hidden=\"true\" focusable=\"false\">\
+         <path{beam} d=\"M4 {left} 28 {right}\"/><path d=\"M1 {l}h6M25 {r}h6M16 8v8M12 17h8\"/>{strike}</svg>",
         l = left + 2,
         r = right + 2,
     )

@@ -124,14 +124,15 @@ fn checked<'a>(href: CowStr<'a>, place: &Place, faults: &mut Vec<Diagnostic>) ->
     CowStr::Borrowed("#")
 }
 
-/// Shifts headings and gives each an id made from its text.
+/// Sets headings below those of the page and gives each an id made from its text.
 fn headings(events: &mut [Event<'_>], how: Markdown<'_>) {
     let mut used: Vec<String> = Vec::new();
+    let mut above: Vec<HeadingLevel> = Vec::new();
     for at in 0..events.len() {
         let Event::Start(Tag::Heading { level, .. }) = &events[at] else {
             continue;
         };
-        let level = shifted(*level, how.top);
+        let level = nested(*level, &mut above, how.top);
         let end = (at..events.len()).find(|i| matches!(events[*i], Event::End(TagEnd::Heading(_))));
         let Some(end) = end else {
             continue;
@@ -161,9 +162,14 @@ fn headings(events: &mut [Event<'_>], how: Markdown<'_>) {
     }
 }
 
-fn shifted(level: HeadingLevel, top: usize) -> HeadingLevel {
-    let wanted = level as usize + top - 1;
-    HeadingLevel::try_from(wanted.min(6)).unwrap_or(HeadingLevel::H6)
+/// The level a heading gets: one below the nearest heading above it that is larger, so that no
+/// level is skipped however the text was written.
+fn nested(level: HeadingLevel, above: &mut Vec<HeadingLevel>, top: usize) -> HeadingLevel {
+    while above.last().is_some_and(|last| *last >= level) {
+        above.pop();
+    }
+    above.push(level);
+    HeadingLevel::try_from((top + above.len() - 1).min(6)).unwrap_or(HeadingLevel::H6)
 }
 
 #[cfg(test)]

@@ -138,8 +138,16 @@ impl Mentions {
     /// Marks the first mention of each name in each section of a page's prose.
     ///
     /// Prose stands inside elements with `data-prose`, which is taken off. `root` leads from the
-    /// page to the site's root. Fails where the HTML is ambiguous.
-    pub(crate) fn mark(&self, html: &str, own: Own, root: &str) -> Result<String, String> {
+    /// page to the site's root. Gives the HTML, and where its links and pictures lead. Fails where
+    /// the HTML is ambiguous.
+    pub(crate) fn mark(
+        &self,
+        html: &str,
+        own: Own,
+        root: &str,
+    ) -> Result<(String, Vec<String>), String> {
+        let links: Rc<RefCell<Vec<String>>> = Rc::default();
+        let found_links = Rc::clone(&links);
         let seen: Rc<RefCell<BTreeSet<Target>>> = Rc::default();
         let skip = Rc::new(RefCell::new(false));
         let set_skip = Rc::clone(&skip);
@@ -147,6 +155,13 @@ impl Mentions {
         let settings = Settings::new()
             .append_element_content_handler(element!("section, h1, h2, h3, h4, h5, h6", move |_| {
                 new_section.borrow_mut().clear();
+                Ok(())
+            }))
+            .append_element_content_handler(element!("a[href], img[src]", move |found| {
+                let to = found.get_attribute("href").or_else(|| found.get_attribute("src"));
+                found_links
+                    .borrow_mut()
+                    .extend(to.map(|to| to.replace("&amp;", "&")));
                 Ok(())
             }))
             .append_element_content_handler(element!("[data-prose]", |found| {
@@ -170,7 +185,9 @@ impl Mentions {
                 }
                 Ok(())
             }));
-        rewrite_str(html, settings).map_err(|error| error.to_string())
+        let html = rewrite_str(html, settings).map_err(|error| error.to_string())?;
+        let links = links.borrow().clone();
+        Ok((html, links))
     }
 
     /// A piece of text with its names linked; `None` where it has none.

@@ -24,14 +24,14 @@ mod lists;
 
 mod reference;
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use rayon::prelude::*;
 use serde_json::Value as Json;
 
 use crate::claims::Claims;
 use crate::content::{Guide, Input};
-use crate::diagnostic::{Diagnostic, Placed};
+use crate::diagnostic::{Diagnostic, Place, Placed};
 use crate::names::Names;
 use crate::pages::mention::{Mentions, Own};
 use crate::pages::prose::{Live, Prose};
@@ -57,6 +57,17 @@ pub(crate) struct Sheet {
     template: &'static str,
     view: Json,
     own: Own,
+    /// Where what it shows stands in the content.
+    place: Place,
+    faults: Vec<Diagnostic>,
+}
+
+/// A page with its template, names linked.
+struct Finished {
+    address: String,
+    html: String,
+    links: Vec<String>,
+    place: Place,
     faults: Vec<Diagnostic>,
 }
 
@@ -154,7 +165,7 @@ pub fn pages(
         .collect();
     sheets.extend(press.lists());
     sheets.extend(press.reference());
-    let made: Vec<(String, Vec<u8>, Vec<Diagnostic>)> = sheets
+    let made: Vec<Finished> = sheets
         .into_par_iter()
         .map(|sheet| {
             let made = finish(sheet, &press, &theme, &mentions);
@@ -162,28 +173,80 @@ pub fn pages(
             made
         })
         .collect();
-    let mut out: Vec<(String, Vec<u8>)> = Vec::with_capacity(made.len());
-    for (address, bytes, found) in made {
-        faults.extend(found);
-        out.push((address, bytes));
-    }
-    out.extend(theme.assets());
+    let mut out: Vec<(String, Vec<u8>)> = theme.assets();
     for path in &guide.pictures {
         if let (Some(bytes), Some(name)) = (input.bytes(path), path.strip_prefix("content/")) {
             out.push((name.to_owned(), bytes.to_vec()));
         }
     }
+    let known: BTreeSet<&str> = made
+        .iter()
+        .map(|page| page.address.as_str())
+        .chain(out.iter().map(|(address, _)| address.as_str()))
+        .collect();
+    for page in &made {
+        faults.extend(page.faults.iter().cloned());
+        faults.extend(dead_links(page, &known));
+    }
+    out.extend(
+        made.into_iter()
+            .map(|page| (page.address, page.html.into_bytes())),
+    );
     out.sort();
     (out, faults)
 }
 
+/// Relative links of a page that lead nowhere. Data files are made elsewhere and are left out.
+fn dead_links(page: &Finished, known: &BTreeSet<&str>) -> Vec<Diagnostic> {
+    if page.address == "404.html" {
+        return Vec::new();
+    }
+    let is_dead = |href: &&String| {
+        let path = href.split(['#', '?']).next().unwrap_or_default();
+        let is_elsewhere = path
+            .split('/')
+            .next()
+            .is_some_and(|head| head.contains(':'));
+        if path.is_empty() || is_elsewhere || path.ends_with(".json") {
+            return false;
+        }
+        match target(&page.address, path) {
+            Some(target) => !known.contains(target.as_str()),
+            None => true,
+        }
+    };
+    page.links
+        .iter()
+        .filter(is_dead)
+        .map(|href| Diagnostic::dead_link(&page.place, href))
+        .collect()
+}
+
+/// Where a relative path leads from a page; `None` out of the site.
+fn target(address: &str, path: &str) -> Option<String> {
+    let mut parts: Vec<&str> = address.split('/').collect();
+    parts.pop();
+    for part in path.split('/') {
+        match part {
+            "" | "." => {}
+            ".." => {
+                parts.pop()?;
+            }
+            other => parts.push(other),
+        }
+    }
+    if !path
+        .rsplit('/')
+        .next()
+        .is_some_and(|last| last.contains('.') && last != "." && last != "..")
+    {
+        parts.push("index.html");
+    }
+    Some(parts.join("/"))
+}
+
 /// From a sheet to its finished HTML.
-fn finish(
-    mut sheet: Sheet,
-    press: &Press<'_>,
-    theme: &Theme,
-    mentions: &Mentions,
-) -> (String, Vec<u8>, Vec<Diagnostic>) {
+fn finish(sheet: Sheet, press: &Press<'_>, theme: &Theme, mentions: &Mentions) -> Finished {
     let root = press.root_of(&sheet.address);
     let html = theme.render(sheet.template, &press.frame(&sheet, &root));
     let marked = html.and_then(|html| {
@@ -191,11 +254,16 @@ fn finish(
             .mark(&html, sheet.own, &root)
             .map_err(|why| Diagnostic::bad_template(&theme.path_of(sheet.template), &why))
     });
-    match marked {
-        Ok(html) => (sheet.address, html.into_bytes(), sheet.faults),
-        Err(fault) => {
-            sheet.faults.push(fault);
-            (sheet.address, Vec::new(), sheet.faults)
-        }
+    let mut faults = sheet.faults;
+    let (html, links) = marked.unwrap_or_else(|fault| {
+        faults.push(fault);
+        Default::default()
+    });
+    Finished {
+        address: sheet.address,
+        html,
+        links,
+        place: sheet.place,
+        faults,
     }
 }

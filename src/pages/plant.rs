@@ -5,7 +5,6 @@ use serde_json::{Value as Json, json};
 use crate::content::{CautionKind, Measure, ScaleTrait, TraitKind};
 use crate::diagnostic::Diagnostic;
 use crate::names::PlantId;
-use crate::names::parse::parse;
 use crate::pages::chart::{Chart, Weight, half_width};
 use crate::pages::mark::{bracket, name_html};
 use crate::pages::markdown::Markdown;
@@ -95,6 +94,7 @@ impl Press<'_> {
             }),
         );
         sheet.own = Own::Plant(plant);
+        sheet.place = entry.name.place.clone();
         sheet.faults = faults;
         sheet
     }
@@ -112,8 +112,8 @@ impl Press<'_> {
             "genus": {
                 "href": format!("{root}names/{}/", self.guide.genera[name.genus].folder),
                 "title": name_html(&self.names.genera[name.genus]),
+                "others": self.names.of_genus(name.genus).len() > 1,
             },
-            "cultivar": parse(&name.name).cultivar,
         })
     }
 

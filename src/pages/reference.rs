@@ -310,6 +310,7 @@ impl Press<'_> {
                     json!({ "title": page.title, "body": body }),
                 );
                 sheet.faults = faults;
+                sheet.place = page.body.place.clone();
                 sheet
             })
             .collect()

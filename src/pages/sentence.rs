@@ -421,8 +421,13 @@ pub(crate) fn voice_name(guide: &Guide, reconciled: &Reconciled, voice: usize) -
         .enumerate()
         .filter(|(at, _)| reconciled.voices.of_source[*at] == voice)
         .map(|(_, source)| source);
+    let id = &reconciled.voices.ids[voice];
     match (of_voice.next(), of_voice.next()) {
         (Some(only), None) => format!("“{}”", only.title),
-        _ => format!("the voice “{}”", reconciled.voices.ids[voice]),
+        (Some(first), Some(_)) => {
+            let own = guide.sources.iter().find(|source| source.id == *id);
+            format!("“{}” and others of one voice", own.unwrap_or(first).title)
+        }
+        _ => format!("the voice “{id}”"),
     }
 }

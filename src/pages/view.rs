@@ -3,7 +3,7 @@
 use serde_json::{Value as Json, json};
 
 use crate::content::{ConditionValue, TraitKind};
-use crate::diagnostic::{Diagnostic, Placed};
+use crate::diagnostic::{Diagnostic, Place, Placed};
 use crate::names::PlantId;
 use crate::pages::mark::{beam, bracket, name_html};
 use crate::pages::markdown::Markdown;
@@ -31,6 +31,7 @@ impl Sheet {
             template,
             view,
             own: Own::Nothing,
+            place: Place::head("content/guide.yaml"),
             faults: Vec::new(),
         }
     }
@@ -68,7 +69,8 @@ impl Press<'_> {
             "licence": about.licence,
             "notice": about.notice,
             "contact": about.contact,
-            "canonical": format!("{}{folder}", about.address),
+            // The page for lost readers has no address of its own.
+            "canonical": (sheet.address != "404.html").then(|| format!("{}{folder}", about.address)),
             "pages": self.guide.pages.iter().map(|page| json!({ "id": page.id, "title": page.title })).collect::<Vec<_>>(),
             "has_plantings": !self.guide.rosters.is_empty(),
         });

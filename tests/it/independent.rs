@@ -8,12 +8,12 @@ use serde_json::Value;
 
 use crate::support::{guide, text};
 
-/// One line of the file: JSON after `- `.
+/// One line of the file: a YAML map after `- `.
 fn rows() -> Vec<Value> {
     text("tests/reference/worked.yaml")
         .lines()
         .filter_map(|line| line.strip_prefix("- "))
-        .map(|line| serde_json::from_str(line).unwrap_or_else(|error| panic!("{error}: {line}")))
+        .map(|line| serde_yaml::from_str(line).unwrap_or_else(|error| panic!("{error}: {line}")))
         .collect()
 }
 

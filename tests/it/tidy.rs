@@ -203,7 +203,7 @@ fn every_reference_file_names_its_sources() {
         let path = entry.expect("a file").path();
         let body = std::fs::read_to_string(&path).expect("text");
         assert!(
-            body.contains("\"source\"") || body.contains("\"working\"") || body.contains("source:"),
+            body.contains("\"source\"") || body.contains("working: ") || body.contains("source:"),
             "{} names no source",
             path.display()
         );
