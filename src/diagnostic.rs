@@ -130,8 +130,8 @@ fn cut(text: &str) -> String {
 
 fn choices<'a>(word: &str, valid: impl IntoIterator<Item = &'a str>, noun: &str) -> Option<String> {
     let mut valid: Vec<&str> = valid.into_iter().collect();
-    valid.sort_unstable();
-    valid.dedup();
+    let mut seen = std::collections::BTreeSet::new();
+    valid.retain(|word| seen.insert(*word));
     if let Some(near) = nearest(word, valid.iter().copied()) {
         return Some(format!("did you mean `{near}`?"));
     }
@@ -220,6 +220,15 @@ impl Diagnostic {
     pub fn bad_yaml(place: &Place, why: &str) -> Diagnostic {
         Diagnostic::error(place, why.to_owned())
             .hint("check the quotes, brackets and indentation here; put a text that holds `: ` or ` #` in quotes")
+    }
+
+    /// A file that goes over a limit on nesting, values or text.
+    pub fn over_limit(place: &Place, limits: &str) -> Diagnostic {
+        Diagnostic::error(
+            place,
+            format!("this file goes over a limit of the format ({limits})"),
+        )
+        .hint("no entry needs as much: check that it is the right file, and split it if it is")
     }
 
     /// Anchors, aliases and merge keys are refused.

@@ -316,11 +316,9 @@ fn syntax_fault(
     }
     let is_over = matches!(error, serde_yaml::Error::Budget { .. }) || lower.contains("limit");
     if is_over {
-        return Diagnostic::bad_yaml(
+        return Diagnostic::over_limit(
             &place,
-            &format!(
-                "this file goes over a limit of the format (nesting {MAX_DEPTH}, {MAX_NODES} values, {MAX_SCALAR_BYTES} bytes of text)"
-            ),
+            &format!("nesting {MAX_DEPTH}, {MAX_NODES} values, {MAX_SCALAR_BYTES} bytes of text"),
         );
     }
     // The parser's own sentence ends with the place, which the reader has already.

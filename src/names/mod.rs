@@ -1,8 +1,8 @@
 //! Which plants a name means: accepted names, synonyms, selling names, vernaculars, loose names.
 
-mod words;
-
 mod tokens;
+
+mod words;
 
 pub mod parse;
 
@@ -479,7 +479,7 @@ impl Names {
                 if in_genus(&plant.parsed) {
                     Listed::Yes
                 } else if synonyms.iter().any(in_genus)
-                    || formula_parents(&plant.name).iter().any(|p| in_genus(p))
+                    || formula_parents(&plant.name).iter().any(in_genus)
                 {
                     Listed::Near
                 } else {

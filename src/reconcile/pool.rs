@@ -37,6 +37,9 @@ pub struct Pooled {
     pub values: Vec<(usize, f64, f64)>,
 }
 
+/// A claim that qualifies: its voice, its value, its own standard error.
+type Qualified = (usize, f64, Option<f64>);
+
 /// Pools the measured, non-loose claims of a trait, by size measure.
 pub fn pooled(
     heard: &[Heard<'_>],
@@ -45,8 +48,7 @@ pub fn pooled(
     policy: &Weights,
     is_growth: bool,
 ) -> BTreeMap<&'static str, Pooled> {
-    // By key, the claims that qualify: voice, value, own standard error.
-    let mut by_key: BTreeMap<&'static str, Vec<(usize, f64, Option<f64>)>> = BTreeMap::new();
+    let mut by_key: BTreeMap<&'static str, Vec<Qualified>> = BTreeMap::new();
     for one in heard {
         let Some(measured) = &one.claim.measured else {
             continue;

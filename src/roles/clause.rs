@@ -78,14 +78,16 @@ pub struct Verdict {
     pub probability: Option<f64>,
 }
 
+/// Voices by trait, water and whether all kinds weigh the same, gathered once.
+type Gathered = BTreeMap<(usize, usize, bool), Rc<Vec<Voice>>>;
+
 /// The claims on one plant, ready to be asked.
 pub(crate) struct Bench<'a> {
     guide: &'a Guide,
     claims: &'a Claims,
     voices: &'a Voices,
     of_plant: &'a BTreeMap<usize, Vec<usize>>,
-    /// Voices by trait, water and kinds, gathered once.
-    gathered: RefCell<BTreeMap<(usize, usize, bool), Rc<Vec<Voice>>>>,
+    gathered: RefCell<Gathered>,
 }
 
 /// A clause with the voices that speak to it.

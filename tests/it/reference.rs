@@ -127,7 +127,7 @@ fn agreeing_estimates_give_zero_not_less() {
 fn consensus_agrees_with_published_values() {
     for vector in vectors(&["ord."]) {
         let inputs = &vector["inputs"];
-        let mut check = |counts: &Value, positions: Option<&Value>, expected: f64| {
+        let check = |counts: &Value, positions: Option<&Value>, expected: f64| {
             let weights = numbers(counts);
             let positions: Vec<f64> = match positions {
                 Some(given) if given.is_array() => numbers(given),
