@@ -571,11 +571,11 @@ impl Diagnostic {
 
     /// A name said to have been used, which names another plant.
     pub fn as_another(place: &Place, name: &str, plant: &str) -> Diagnostic {
-        Diagnostic::error(
+        Diagnostic::warning(
             place,
             format!("`{}` is the name of another plant, {plant}", cut(name)),
         )
-        .hint("move the claim there, or put the name under `loose` in the genus.yaml")
+        .hint("if the source meant that plant, move the claim there; if it meant several, put the name under `loose` in the genus.yaml")
     }
 
     /// A regulated plant's near relation.

@@ -169,14 +169,17 @@ impl Mentions {
                 Ok(())
             }))
             .append_element_content_handler(text!(
-                "a, code, pre, h1, h2, h3, h4, h5, h6, blockquote, q, script, style, button, svg, [data-nolink]",
+                "[data-prose] a, [data-prose] code, [data-prose] pre, [data-prose] h1, [data-prose] h2, \
+                 [data-prose] h3, [data-prose] h4, [data-prose] h5, [data-prose] h6, \
+                 [data-prose] blockquote, [data-prose] q, [data-prose] button, [data-prose] svg",
                 move |_| {
                     *set_skip.borrow_mut() = true;
                     Ok(())
                 }
             ))
             .append_element_content_handler(text!("[data-prose]", move |chunk| {
-                // Both handlers see the same chunk, this one last.
+                // Both handlers see the same chunk, this one last; that holds only because the first
+                // one looks inside prose alone.
                 if std::mem::take(&mut *skip.borrow_mut()) {
                     return Ok(());
                 }

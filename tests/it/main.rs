@@ -4,6 +4,8 @@ mod cli;
 
 mod cases;
 
+mod damage;
+
 mod independent;
 
 mod names;
@@ -11,6 +13,8 @@ mod names;
 mod properties;
 
 mod reference;
+
+mod rules;
 
 mod site;
 
