@@ -332,6 +332,7 @@ impl Sentences {
             "goes_with",
             context! {
                 notable => notable,
+                many => factors.len() > 1,
                 tried => counted(factors.len(), "circumstance", "circumstances"),
                 voices => counted(voices, "voice", "voices"),
                 together => together,
