@@ -323,20 +323,32 @@ impl Names {
         if let Some(found) = self.look_up(&key(name), Surety::Exact) {
             return found;
         }
+        // The terms of open nomenclature are read as words first: they hold whether or not the
+        // rest of the name is Latin in shape.
+        let terms = OpenTerms::of(name);
         let parsed = parse(name);
         let doubt = parsed.doubt();
-        if let Some(base) = parsed.without_doubt() {
-            let surety = if doubt == Openness::Aff {
-                Surety::Aff
-            } else {
-                Surety::Cf
-            };
-            if let Some(found) = self.look_up(&key(&base), surety) {
-                return found;
+        let is_akin = terms.is_aff || doubt == Openness::Aff;
+        let surety = if is_akin { Surety::Aff } else { Surety::Cf };
+        let without = terms
+            .without
+            .iter()
+            .chain(&parsed.without_doubt())
+            .cloned()
+            .collect::<Vec<_>>();
+        for base in without {
+            match self.look_up(&key(&base), surety) {
+                // *aff.* of a name that covers several is none of them.
+                Some(Found::Several(_)) if is_akin => {}
+                Some(found) => return found,
+                None => {}
             }
         }
-        let is_open = matches!(doubt, Openness::Sp | Openness::Spp | Openness::GenusAlone);
-        if is_open && let Some(genus) = &parsed.genus {
+        let is_open = terms.is_alone
+            || terms.is_sp
+            || matches!(doubt, Openness::Sp | Openness::Spp | Openness::GenusAlone);
+        if is_open && !is_akin {
+            let genus = parsed.genus.as_deref().unwrap_or(&terms.first);
             let folder = slug(genus);
             if let Some(at) = self.genera.iter().position(|g| slug(g) == folder) {
                 return Found::Loose {
@@ -354,9 +366,11 @@ impl Names {
         }
         Found::Nothing {
             near: self.near(name),
-            is_loose: is_open
-                || matches!(doubt, Openness::Cf | Openness::Doubtful | Openness::Wide),
-            is_akin: doubt == Openness::Aff,
+            is_loose: !is_akin
+                && (terms.is_sp
+                    || terms.without.is_some()
+                    || !matches!(doubt, Openness::None | Openness::Sensu)),
+            is_akin,
         }
     }
 
@@ -488,6 +502,20 @@ impl Names {
             }
             Covers::Taxon(taxon) => {
                 let taxon = parse(taxon);
+                // Equal or with more after it, as written: holds for any spelling both share.
+                let listed = key(&listing_text(listing));
+                let written = std::iter::once(&plant.name)
+                    .chain(entry.synonyms.iter().map(|name| &name.value));
+                let is_formula = plant.parsed.hybrid == Some(Hybrid::Formula);
+                for name in written {
+                    let name = key(name);
+                    let goes_on = name
+                        .strip_prefix(&listed)
+                        .is_some_and(|rest| rest.starts_with(' '));
+                    if name == listed || (goes_on && !is_formula && listed.contains(' ')) {
+                        return Listed::Yes;
+                    }
+                }
                 let all = std::iter::once(&plant.parsed).chain(&synonyms);
                 let mut out = Listed::No;
                 for name in all {
@@ -505,6 +533,52 @@ impl Names {
                 }
                 out
             }
+        }
+    }
+}
+
+/// The name that a listing of a taxon covers, as written.
+fn listing_text(listing: &Listing) -> String {
+    match &listing.covers {
+        Covers::Genus(name) | Covers::Taxon(name) => name.clone(),
+    }
+}
+
+/// The terms of open nomenclature in a name, read as words.
+struct OpenTerms {
+    /// The first word.
+    first: String,
+    /// One word.
+    is_alone: bool,
+    /// A first word with *sp.* or *spp.*
+    is_sp: bool,
+    /// There is an *aff.*
+    is_aff: bool,
+    /// The name with *cf.*, *aff.* and `?` left out, if there was one.
+    without: Option<String>,
+}
+
+impl OpenTerms {
+    fn of(name: &str) -> OpenTerms {
+        let words: Vec<&str> = name.split_whitespace().collect();
+        let bare = |word: &str| word.trim_end_matches('.').to_lowercase();
+        let is_term = |word: &str| matches!(bare(word).as_str(), "cf" | "aff" | "?");
+        let kept: Vec<&str> = words
+            .iter()
+            .copied()
+            .filter(|word| !is_term(word))
+            .collect();
+        OpenTerms {
+            first: kept
+                .first()
+                .map_or_else(String::new, |word| (*word).to_owned()),
+            is_alone: kept.len() == 1,
+            is_sp: match kept.as_slice() {
+                [_, second] => matches!(bare(second).as_str(), "sp" | "spp"),
+                _ => false,
+            },
+            is_aff: words.iter().any(|word| bare(word) == "aff"),
+            without: (kept.len() < words.len()).then(|| kept.join(" ")),
         }
     }
 }

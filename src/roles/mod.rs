@@ -337,7 +337,8 @@ pub fn mainstays(
         .filter(|(_, plant)| with_regulated || !plant.is_regulated_here())
         .filter_map(|(id, plant)| {
             let standing = plant.standings[water][role].as_ref()?;
-            (standing.word == Word::Mainstay).then(|| (rank(standing), id))
+            // Scores that differ by rounding alone are a tie, which the slug decides.
+            (standing.word == Word::Mainstay).then(|| ((rank(standing) * 1e12).round(), id))
         })
         .collect();
     found.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
