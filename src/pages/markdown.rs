@@ -33,6 +33,7 @@ pub(crate) fn html(
         Options::ENABLE_TABLES | Options::ENABLE_FOOTNOTES | Options::ENABLE_STRIKETHROUGH;
     let mut events: Vec<Event<'_>> = Vec::new();
     let mut has_html = false;
+    let mut notes: Vec<String> = Vec::new();
     for event in Parser::new_ext(text, options) {
         events.push(match event {
             Event::Html(raw) | Event::InlineHtml(raw) => {
@@ -65,10 +66,11 @@ pub(crate) fn html(
                 title,
                 id,
             }) => {
-                let is_relative = !dest_url.contains(':') && !dest_url.starts_with("//");
-                if !is_relative {
-                    faults.push(Diagnostic::bad_link(place, &dest_url));
-                }
+                let dest_url = if is_relative(&folded(&dest_url)) {
+                    dest_url
+                } else {
+                    refused(&dest_url, place, faults)
+                };
                 Event::Start(Tag::Image {
                     link_type,
                     dest_url,
@@ -77,10 +79,10 @@ pub(crate) fn html(
                 })
             }
             Event::Start(Tag::FootnoteDefinition(label)) => Event::Start(Tag::FootnoteDefinition(
-                format!("{}-note-{label}", how.prefix).into(),
+                note_id(&label, how, &mut notes).into(),
             )),
             Event::FootnoteReference(label) => {
-                Event::FootnoteReference(format!("{}-note-{label}", how.prefix).into())
+                Event::FootnoteReference(note_id(&label, how, &mut notes).into())
             }
             other => other,
         });
@@ -99,28 +101,48 @@ pub(crate) fn html(
     .replace("</table>", "</table></div>")
 }
 
+/// The id of a note: the label may hold blanks and signs, an id may not.
+fn note_id(label: &str, how: Markdown<'_>, notes: &mut Vec<String>) -> String {
+    let at = notes.iter().position(|other| other == label);
+    let at = at.unwrap_or_else(|| {
+        notes.push(label.to_owned());
+        notes.len() - 1
+    });
+    format!("{}-note-{}", how.prefix, at + 1)
+}
+
 /// A link that may be shown: http, https, mailto, or relative.
 fn checked<'a>(href: CowStr<'a>, place: &Place, faults: &mut Vec<Diagnostic>) -> CowStr<'a> {
-    let folded: String = href
-        .chars()
+    let folded = folded(&href);
+    let is_good = ["https://", "http://", "mailto:"]
+        .iter()
+        .any(|scheme| folded.starts_with(scheme))
+        || is_relative(&folded);
+    if is_good {
+        href
+    } else {
+        refused(&href, place, faults)
+    }
+}
+
+/// An address as a browser reads it: without blanks, in small letters, `\` as `/`.
+fn folded(href: &str) -> String {
+    href.chars()
         .filter(|c| !c.is_control() && !c.is_whitespace())
         .collect::<String>()
-        .to_ascii_lowercase();
-    let has_scheme = folded
-        .split(['/', '?', '#'])
-        .next()
-        .is_some_and(|head| head.contains(':'));
-    let is_good = if has_scheme {
-        ["https://", "http://", "mailto:"]
-            .iter()
-            .any(|scheme| folded.starts_with(scheme))
-    } else {
-        !folded.starts_with("//")
-    };
-    if is_good {
-        return href;
-    }
-    faults.push(Diagnostic::bad_link(place, &href));
+        .to_ascii_lowercase()
+        .replace('\\', "/")
+}
+
+/// Whether an address leads on from its page. One that starts with `/` leads from the top of the
+/// host, where the site need not be.
+fn is_relative(folded: &str) -> bool {
+    let head = folded.split(['/', '?', '#']).next();
+    !folded.starts_with('/') && !head.is_some_and(|head| head.contains(':'))
+}
+
+fn refused(href: &str, place: &Place, faults: &mut Vec<Diagnostic>) -> CowStr<'static> {
+    faults.push(Diagnostic::bad_link(place, href));
     CowStr::Borrowed("#")
 }
 
@@ -209,8 +231,28 @@ mod tests {
             ("[a](data:text/html,x)", 1),
             ("[a](//example.org/)", 1),
             ("[a](&#106;avascript:alert(1))", 1),
+            ("[a](#note)", 0),
+            ("[a](mailto:a@example.org)", 0),
+            ("<a@example.org>", 0),
+            ("[a](x/y:z)", 0),
+            ("[a](/plants/)", 1),
+            ("[a](/\\example.org/)", 1),
+            ("[a](\\\\\\\\example.org/)", 1),
+            ("[a](<java\tscript:alert(1)>)", 1),
+            ("[a][b]\n\n[b]: vbscript:x", 1),
+            ("![a](x.png)", 0),
+            ("![a](https://example.org/x.png)", 1),
+            ("![a](data:image/png,x)", 1),
+            ("![a](//example.org/x.png)", 1),
         ] {
-            assert_eq!(set(text).1, faults, "{text}: {}", set(text).0);
+            let (html, found) = set(text);
+            assert_eq!(found, faults, "{text}: {html}");
+            let is_kept =
+                html.contains("example.org") || html.contains("script:") || html.contains("data:");
+            assert!(
+                faults == 0 || text.starts_with('<') || !is_kept,
+                "{text}: {html}"
+            );
         }
     }
 
@@ -221,5 +263,31 @@ mod tests {
             html.contains("<h2 id=\"text-one\">") && html.contains("<h3 id=\"text-two-2\">"),
             "{html}"
         );
+    }
+
+    #[test]
+    fn notes_have_ids_of_their_own_and_are_reached() {
+        let (html, faults) = set("a[^my note?] b[^x]\n\n[^my note?]: one\n\n[^x]: two\n");
+        assert_eq!(faults, 0);
+        for id in ["text-note-1", "text-note-2"] {
+            assert!(html.contains(&format!("id=\"{id}\"")), "{html}");
+            assert!(html.contains(&format!("href=\"#{id}\"")), "{html}");
+        }
+    }
+
+    #[test]
+    fn quotes_and_dashes_stay_as_written() {
+        assert_eq!(
+            set("'Mi Oya' -- \"x\"...\n\n~~y~~").0,
+            "<p>'Mi Oya' -- \"x\"...</p>\n<p><del>y</del></p>\n"
+        );
+    }
+
+    #[test]
+    fn tables_scroll_in_a_box_of_their_own() {
+        let (html, _) = set("| a | b |\n| - | - |\n| `<table>` | 2 |\n");
+        assert_eq!(html.matches("<table>").count(), 1, "{html}");
+        assert_eq!(html.matches("class=\"wide\"").count(), 1, "{html}");
+        assert!(html.contains("<code>&lt;table&gt;</code>"), "{html}");
     }
 }

@@ -1,17 +1,19 @@
 //! The pass over finished HTML: plant names in prose are linked, their standing set beside them.
 
 use std::cell::RefCell;
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
+use std::ops::Range;
 use std::rc::Rc;
 
-use aho_corasick::{AhoCorasick, AhoCorasickKind, MatchKind};
+use aho_corasick::{AhoCorasick, AhoCorasickKind, Input, Match, MatchKind};
 use lol_html::html_content::ContentType;
 use lol_html::{Settings, element, rewrite_str, text};
 
 use crate::content::Guide;
 use crate::diagnostic::counted;
-use crate::names::{Names, PlantId};
+use crate::names::{Found, Names, PlantId};
 use crate::pages::mark::escaped;
+use crate::pages::sentence::within;
 use crate::roles::{Standings, Word};
 
 /// What a page is about: its own plant or genus is not linked on it.
@@ -28,7 +30,8 @@ pub(crate) enum Own {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 enum Target {
     Plant(PlantId),
-    Genus(usize),
+    /// A genus, and the row of its loose names or the genus as a whole.
+    Loose(usize, Option<usize>),
 }
 
 /// Every name that is looked for, and what is set beside it.
@@ -36,8 +39,7 @@ pub(crate) struct Mentions {
     finder: Option<AhoCorasick>,
     targets: Vec<Target>,
     /// Address below the root, and the note, by target.
-    plants: Vec<(String, String)>,
-    genera: Vec<(String, String)>,
+    notes: BTreeMap<Target, (String, String)>,
 }
 
 /// The role in which a plant is spoken of where none is at hand: the first that its forms can
@@ -87,16 +89,21 @@ impl Mentions {
         };
         // Loose names first: where a name is both, the loose reading wins.
         for (at, genus) in guide.genera.iter().enumerate() {
-            let rows = genus.loose.iter().map(|row| &row.name);
-            for name in genus.loose_name.iter().chain(&genus.also).chain(rows) {
-                add(&name.value, Target::Genus(at));
+            for name in genus.loose_name.iter().chain(&genus.also) {
+                add(&name.value, Target::Loose(at, None));
+            }
+            for (row, loose) in genus.loose.iter().enumerate() {
+                add(&loose.name.value, Target::Loose(at, Some(row)));
             }
         }
         for (id, plant) in names.plants.iter().enumerate() {
             let entry = &guide.plants[plant.entry];
             add(&plant.name, Target::Plant(id));
             for name in entry.synonyms.iter().chain(&entry.trade_names) {
-                add(&name.value, Target::Plant(id));
+                // A name of several plants would be linked to one of them.
+                if !matches!(names.find(&name.value), Found::Several(_)) {
+                    add(&name.value, Target::Plant(id));
+                }
             }
         }
         let mut seen = BTreeSet::new();
@@ -106,32 +113,15 @@ impl Mentions {
             .kind(Some(AhoCorasickKind::ContiguousNFA))
             .build(patterns.iter().map(|(name, _)| name.as_str()))
             .ok();
-        let plants = names
-            .plants
+        let targets: Vec<Target> = patterns.into_iter().map(|(_, target)| target).collect();
+        let notes = targets
             .iter()
-            .enumerate()
-            .map(|(id, plant)| {
-                (
-                    format!("plants/{}/", plant.slug),
-                    plant_note(guide, standings, id),
-                )
-            })
-            .collect();
-        let genera = guide
-            .genera
-            .iter()
-            .enumerate()
-            .map(|(at, genus)| {
-                let count = counted(names.of_genus(at).len(), "plant", "plants");
-                let note = format!(" <span class=\"standing-note\">(loose name: {count})</span>");
-                (format!("names/{}/", genus.folder), note)
-            })
+            .map(|target| (*target, address_and_note(*target, guide, names, standings)))
             .collect();
         Mentions {
             finder,
-            targets: patterns.into_iter().map(|(_, target)| target).collect(),
-            plants,
-            genera,
+            targets,
+            notes,
         }
     }
 
@@ -149,7 +139,7 @@ impl Mentions {
         let links: Rc<RefCell<Vec<String>>> = Rc::default();
         let found_links = Rc::clone(&links);
         let seen: Rc<RefCell<BTreeSet<Target>>> = Rc::default();
-        let skip = Rc::new(RefCell::new(false));
+        let skip: Rc<RefCell<Option<Range<usize>>>> = Rc::default();
         let set_skip = Rc::clone(&skip);
         let new_section = Rc::clone(&seen);
         let settings = Settings::new()
@@ -169,18 +159,16 @@ impl Mentions {
                 Ok(())
             }))
             .append_element_content_handler(text!(
-                "[data-prose] a, [data-prose] code, [data-prose] pre, [data-prose] h1, [data-prose] h2, \
-                 [data-prose] h3, [data-prose] h4, [data-prose] h5, [data-prose] h6, \
-                 [data-prose] blockquote, [data-prose] q, [data-prose] button, [data-prose] svg",
-                move |_| {
-                    *set_skip.borrow_mut() = true;
+                "a, code, pre, h1, h2, h3, h4, h5, h6, blockquote, q, script, style, button, svg, [data-nolink]",
+                move |chunk| {
+                    *set_skip.borrow_mut() = Some(chunk.source_location().bytes());
                     Ok(())
                 }
             ))
             .append_element_content_handler(text!("[data-prose]", move |chunk| {
-                // Both handlers see the same chunk, this one last; that holds only because the first
-                // one looks inside prose alone.
-                if std::mem::take(&mut *skip.borrow_mut()) {
+                // Both handlers see the same chunk, this one last. What was left alone outside of
+                // prose says nothing of the text that comes next.
+                if skip.borrow().as_ref() == Some(&chunk.source_location().bytes()) {
                     return Ok(());
                 }
                 if let Some(marked) = self.linked(chunk.as_str(), own, root, &mut seen.borrow_mut()) {
@@ -203,23 +191,30 @@ impl Mentions {
     ) -> Option<String> {
         let finder = self.finder.as_ref()?;
         let mut out = String::new();
-        let mut from = 0;
-        for found in finder.find_iter(text) {
+        // Up to where the text is written out, and up to where it has been searched.
+        let (mut from, mut searched) = (0, 0);
+        while let Some(found) = finder.find(Input::new(text).span(searched..text.len())) {
+            if !is_word(text, &found) {
+                // A part of a longer word; another name may start within it.
+                let first = text[found.start()..].chars().next();
+                searched = found.start() + first.map_or(1, char::len_utf8);
+                continue;
+            }
+            searched = found.end();
             let target = self.targets[found.pattern().as_usize()];
             let is_own = match (own, target) {
                 (Own::Plant(id), Target::Plant(other)) => id == other,
-                (Own::Genus(at), Target::Genus(other)) => at == other,
+                (Own::Genus(at), Target::Loose(other, _)) => at == other,
                 _ => false,
             };
-            if is_own || !is_word(text, found.start(), found.end()) || !seen.insert(target) {
+            let Some((address, note)) = self.notes.get(&target) else {
+                continue;
+            };
+            if is_own || !seen.insert(target) {
                 continue;
             }
-            let (address, note) = match target {
-                Target::Plant(id) => &self.plants[id],
-                Target::Genus(at) => &self.genera[at],
-            };
+            let name = &text[found.range()];
             out.push_str(&text[from..found.start()]);
-            let name = &text[found.start()..found.end()];
             out.push_str(&format!("<a href=\"{root}{address}\">{name}</a>{note}"));
             from = found.end();
         }
@@ -231,60 +226,428 @@ impl Mentions {
     }
 }
 
-fn plant_note(guide: &Guide, standings: &Standings, id: PlantId) -> String {
-    let standing = match first_role(guide, standings, id) {
-        Some((role, word)) => format!(
-            "{} for {}",
-            word.on_screen(),
-            guide.roles[role].title.to_lowercase()
+/// Where a name leads, below the root, and what stands beside it.
+fn address_and_note(
+    target: Target,
+    guide: &Guide,
+    names: &Names,
+    standings: &Standings,
+) -> (String, String) {
+    match target {
+        Target::Plant(id) => (
+            format!("plants/{}/", names.plants[id].slug),
+            plant_note(guide, standings, id),
         ),
+        Target::Loose(at, row) => {
+            let plants = match row {
+                Some(row) => names.loose[at][row].covers.len(),
+                None => names.of_genus(at).len(),
+            };
+            let count = counted(plants, "plant", "plants");
+            (
+                format!("names/{}/", guide.genera[at].folder),
+                format!(" <span class=\"standing-note\">(loose name: {count})</span>"),
+            )
+        }
+    }
+}
+
+fn plant_note(guide: &Guide, standings: &Standings, id: PlantId) -> String {
+    let text = match first_role(guide, standings, id) {
+        Some((role, word)) => {
+            // "wrong for this water for …" would say it twice.
+            let link = match word {
+                Word::Unproven | Word::Unsuited => ":",
+                _ => " for",
+            };
+            format!(
+                "{}{link} {} in {}",
+                word.on_screen(),
+                within(&guide.roles[role].title),
+                guide.waters[guide.about.default_water].title
+            )
+        }
         None => "no role for its form".to_owned(),
     };
+    let note = format!(" <span class=\"standing-note\">({})</span>", escaped(&text));
     let notice = notice(guide, standings, id);
-    let law = if notice.is_empty() {
-        String::new()
+    if notice.is_empty() {
+        note
     } else {
-        format!(" <span class=\"law-note\">({})</span>", escaped(&notice))
-    };
-    format!(
-        " <span class=\"standing-note\">({})</span>{law}",
-        escaped(&standing)
-    )
+        format!(
+            "{note} <span class=\"law-note\">({})</span>",
+            escaped(&notice)
+        )
+    }
 }
 
 /// A name as it may stand in HTML: straight or curly quotes, signs as characters or entities.
-fn spellings(name: &str) -> Vec<String> {
+fn spellings(name: &str) -> BTreeSet<String> {
     let straight = name.replace(['‘', '’'], "'");
-    let mut out = vec![escaped(&straight)];
-    if straight.contains('\'') {
-        let mut is_open = false;
-        let curly: String = straight
-            .chars()
-            .map(|c| {
-                if c == '\'' {
-                    is_open = !is_open;
-                    if is_open { '‘' } else { '’' }
-                } else {
-                    c
-                }
-            })
-            .collect();
-        out.push(escaped(&straight).replace("&#39;", "'"));
-        out.push(escaped(&curly));
+    let mut signs = BTreeSet::from([straight.clone(), curly(&straight)]);
+    if name.contains('×') {
+        let tight: Vec<String> = signs.iter().map(|name| name.replace("× ", "×")).collect();
+        signs.extend(tight);
     }
-    let signs: Vec<String> = out
-        .iter()
-        .filter(|spelling| spelling.contains('×'))
-        .map(|spelling| spelling.replace('×', "&times;"))
-        .collect();
-    out.extend(signs);
+    let mut out = BTreeSet::new();
+    for name in signs {
+        // In text, quotes need not be written as entities.
+        let html = escaped(&name);
+        for quoted in [
+            html.clone(),
+            html.replace("&#39;", "'").replace("&quot;", "\""),
+        ] {
+            out.insert(quoted.replace('×', "&times;"));
+            out.insert(quoted);
+        }
+    }
     out
 }
 
-/// Whether a match stands by itself: no letter, digit, hyphen or apostrophe goes on.
-fn is_word(text: &str, start: usize, end: usize) -> bool {
-    let goes_on = |c: char| c.is_alphanumeric() || c == '-' || c == '’';
-    let before = text[..start].chars().next_back();
-    let after = text[end..].chars().next();
-    !before.is_some_and(goes_on) && !after.is_some_and(goes_on)
+/// A name with curly quotes: one between letters is an apostrophe, the others open and close.
+fn curly(straight: &str) -> String {
+    let letters: Vec<char> = straight.chars().collect();
+    let is_letter = |at: Option<&char>| at.is_some_and(|c| c.is_alphanumeric());
+    let mut out = String::with_capacity(straight.len());
+    for (at, c) in letters.iter().enumerate() {
+        let before = at.checked_sub(1).and_then(|before| letters.get(before));
+        let is_open = before.is_none_or(|c| c.is_whitespace()) && is_letter(letters.get(at + 1));
+        out.push(match (c, is_open) {
+            ('\'', true) => '‘',
+            ('\'', false) => '’',
+            (c, _) => *c,
+        });
+    }
+    out
+}
+
+/// An apostrophe as it may stand in HTML.
+const APOSTROPHES: [&str; 6] = ["'", "’", "&#39;", "&#x27;", "&apos;", "&rsquo;"];
+
+/// Whether a match stands by itself: no letter, digit or hyphen goes on, nor an apostrophe with a
+/// letter behind it.
+fn is_word(text: &str, found: &Match) -> bool {
+    let (before, after) = (&text[..found.start()], &text[found.end()..]);
+    let is_letter = |c: Option<char>| c.is_some_and(char::is_alphanumeric);
+    let goes_on = |c: Option<char>| is_letter(c) || c == Some('-');
+    let is_after = goes_on(after.chars().next())
+        || APOSTROPHES.iter().any(|sign| {
+            after
+                .strip_prefix(sign)
+                .is_some_and(|rest| is_letter(rest.chars().next()))
+        });
+    let is_before = goes_on(before.chars().next_back())
+        || APOSTROPHES.iter().any(|sign| {
+            before
+                .strip_suffix(sign)
+                .is_some_and(|rest| is_letter(rest.chars().next_back()))
+        });
+    !is_before && !is_after
+}
+
+#[cfg(test)]
+mod tests {
+    use std::sync::LazyLock;
+
+    use super::*;
+    use crate::Weighed;
+
+    static DEMO: LazyLock<(Weighed, Mentions)> = LazyLock::new(made);
+
+    fn demo() -> &'static (Weighed, Mentions) {
+        &DEMO
+    }
+
+    fn made() -> (Weighed, Mentions) {
+        let root = std::path::Path::new(env!("CARGO_MANIFEST_DIR"));
+        let (input, _) = crate::content::disk::read_guide(root).expect("a guide");
+        let mut weighed = crate::weigh(&input).0.expect("a guide without errors");
+        // A trade name with an apostrophe within it, one of two plants, and one with `&`.
+        let place = weighed.guide.plants[0].name.place.clone();
+        for (plant, name) in [
+            (0, "Keeper's 'Big' Leaf"),
+            (1, "Two Of Us"),
+            (2, "Two Of Us"),
+            (3, "Fin & Frond"),
+        ] {
+            let name = crate::diagnostic::Placed::new(name.to_owned(), place.clone());
+            weighed.guide.plants[plant].trade_names.push(name);
+        }
+        let (names, _) = crate::names::names(&weighed.guide);
+        weighed.names = names;
+        let mentions = Mentions::new(&weighed.guide, &weighed.names, &weighed.standings);
+        (weighed, mentions)
+    }
+
+    fn mark(html: &str) -> String {
+        let (_, mentions) = demo();
+        let once = mentions.mark(html, Own::Nothing, "../").expect(html).0;
+        let again = mentions.mark(&once, Own::Nothing, "../").expect(html).0;
+        assert_eq!(again, once, "what is marked is marked for good");
+        once
+    }
+
+    fn links(html: &str) -> usize {
+        mark(html).matches("<a href=\"../").count()
+    }
+
+    #[test]
+    fn a_plant_is_linked_with_its_standing_and_its_notice() {
+        assert_eq!(
+            mark("<p data-prose>See Hygrophila difformis.</p>"),
+            "<p>See <a href=\"../plants/hygrophila-difformis/\">Hygrophila difformis</a> \
+             <span class=\"standing-note\">(mainstay for nutrient \
+             uptake in Capped-soil tank, low light)</span>.</p>"
+        );
+        let wrong = mark("<p data-prose>Hydrocharis laevigata</p>");
+        let note = "(wrong for this water: nutrient uptake in Capped-soil tank, low light)";
+        assert!(wrong.contains(note), "{wrong}");
+        let regulated = mark("<p data-prose>Elodea canadensis</p>");
+        let notice = "<span class=\"law-note\">(listed in England and Wales: Wildlife and \
+                      Countryside Act 1981, Schedule 9 Part 2, as varied by SI 2010/609, 2010-04-06)</span>";
+        assert!(regulated.contains(notice), "{regulated}");
+    }
+
+    #[test]
+    fn a_loose_name_says_how_many_plants_it_covers() {
+        let genus = mark("<p data-prose>Crypts are slow.</p>");
+        assert!(
+            genus.starts_with("<p><a href=\"../names/cryptocoryne/\">Crypts</a> <span class=\"standing-note\">(loose name: 5 plants)</span> are"),
+            "{genus}"
+        );
+        let row = mark("<p data-prose>Cryptocoryne wendtii is sold unnamed.</p>");
+        assert!(
+            row.contains(">Cryptocoryne wendtii</a>") && row.contains("(loose name: 2 plants)"),
+            "{row}"
+        );
+    }
+
+    #[test]
+    fn a_longer_name_wins_and_a_name_of_several_is_left() {
+        let longer = mark("<p data-prose>Cryptocoryne wendtii 'Green' and Cryptocoryne</p>");
+        assert!(
+            longer.contains(">Cryptocoryne wendtii 'Green'</a>"),
+            "{longer}"
+        );
+        assert!(longer.contains(">Cryptocoryne</a>"), "{longer}");
+        assert_eq!(links("<p data-prose>Two Of Us</p>"), 0);
+    }
+
+    #[test]
+    fn every_spelling_of_a_name_is_found() {
+        for name in [
+            "Cryptocoryne wendtii 'Green'",
+            "Cryptocoryne wendtii ‘Green’",
+            "Cryptocoryne wendtii &#39;Green&#39;",
+            "Cryptocoryne × willisii",
+            "Cryptocoryne ×willisii",
+            "Cryptocoryne &times; willisii",
+            "Keeper's 'Big' Leaf",
+            "Keeper’s ‘Big’ Leaf",
+            "Keeper&#39;s &#39;Big&#39; Leaf",
+            "Fin &amp; Frond",
+        ] {
+            let marked = mark(&format!("<p data-prose>a {name} b</p>"));
+            assert!(marked.contains(&format!(">{name}</a>")), "{marked}");
+        }
+    }
+
+    #[test]
+    fn a_part_of_a_word_is_no_name() {
+        for (text, n) in [
+            ("Elodea canadensis-like", 0),
+            ("xElodea canadensis", 0),
+            ("Elodea canadensis's", 0),
+            ("Elodea canadensis’s", 0),
+            ("Elodea canadensis&#39;s", 0),
+            ("d'Elodea canadensis", 0),
+            ("pre-Elodea canadensis", 0),
+            ("Hygrometer and Cryptic", 0),
+            ("elodea canadensis", 0),
+            ("'Elodea canadensis'", 1),
+            ("‘Elodea canadensis’", 1),
+            ("(Elodea canadensis)", 1),
+            (
+                "Elodea canadensisElodea canadensis Hygrophila polysperma",
+                1,
+            ),
+        ] {
+            assert_eq!(links(&format!("<p data-prose>{text}</p>")), n, "{text}");
+        }
+    }
+
+    #[test]
+    fn only_prose_is_read_and_not_all_of_it() {
+        assert_eq!(links("<p>Elodea canadensis</p>"), 0);
+        for tag in [
+            "a",
+            "code",
+            "pre",
+            "h1",
+            "h3",
+            "h6",
+            "blockquote",
+            "q",
+            "button",
+            "svg",
+            "span data-nolink",
+        ] {
+            let end = tag.split(' ').next().expect("a tag");
+            let html = format!(
+                "<div data-prose><{tag}>Elodea <b>x</b> Hygrophila difformis</{end}> Hygrophila polysperma</div>"
+            );
+            assert_eq!(links(&html), 1, "{tag}: {}", mark(&html));
+        }
+        // In an element that forgets its end tag, and in those whose end is implied.
+        assert_eq!(
+            links(
+                "<ul data-prose><li>Elodea canadensis<li>Hygrophila difformis</ul><p>Elodea canadensis"
+            ),
+            2
+        );
+        assert_eq!(
+            links("<div data-prose><p><q>Elodea canadensis<p>Hygrophila difformis</div>"),
+            0
+        );
+        // Left alone or not, as the text itself stands: nothing carries over from before it, and
+        // prose within what is left alone is left alone.
+        assert_eq!(links("<h2>x</h2><p data-prose>Elodea canadensis</p>"), 1);
+        assert_eq!(
+            links("<a href=x>y</a><p data-prose>Elodea canadensis</p>"),
+            1
+        );
+        assert_eq!(
+            links("<a href=x><span data-prose>Elodea canadensis</span></a>"),
+            0
+        );
+        assert_eq!(
+            links("<div data-nolink><p data-prose>Elodea canadensis</p></div>"),
+            0
+        );
+        assert!(!mark("<p data-prose id=x>y</p>").contains("data-prose"));
+    }
+
+    #[test]
+    fn the_first_mention_of_each_section_is_linked() {
+        let twice = "Elodea canadensis, Elodea canadensis";
+        assert_eq!(
+            links(&format!(
+                "<p data-prose>{twice}</p><p data-prose>{twice}</p>"
+            )),
+            1
+        );
+        assert_eq!(
+            links(&format!(
+                "<section><p data-prose>{twice}</p></section><section><p data-prose>{twice}</p></section>"
+            )),
+            2
+        );
+        assert_eq!(
+            links(&format!("<div data-prose>{twice}<h3>x</h3>{twice}</div>")),
+            2
+        );
+    }
+
+    #[test]
+    fn a_page_does_not_link_to_itself() {
+        let (weighed, mentions) = demo();
+        let html = "<p data-prose>Cryptocoryne parva, Crypts, Cryptocoryne wendtii</p>";
+        let marked = |own| {
+            mentions
+                .mark(html, own, "")
+                .expect("html")
+                .0
+                .matches("<a ")
+                .count()
+        };
+        let plant = weighed
+            .names
+            .plants
+            .iter()
+            .position(|plant| plant.slug == "cryptocoryne-parva");
+        let genus = weighed
+            .guide
+            .genera
+            .iter()
+            .position(|genus| genus.folder == "cryptocoryne");
+        assert_eq!(marked(Own::Nothing), 3);
+        assert_eq!(marked(Own::Plant(plant.expect("a plant"))), 2);
+        assert_eq!(marked(Own::Genus(genus.expect("a genus"))), 1);
+    }
+
+    /// Takes off what the pass adds; the same pieces as text, in order.
+    fn without_marks(html: &str) -> String {
+        let mut out = String::new();
+        let mut rest = html;
+        while let Some(start) = rest.find("<a href=\"../") {
+            out.push_str(&rest[..start]);
+            let link = &rest[start..];
+            let name_from = link.find('>').expect("a start tag") + 1;
+            let name_to = link.find("</a>").expect("an end tag");
+            out.push_str(&link[name_from..name_to]);
+            rest = &link[name_to + 4..];
+            for class in ["standing-note", "law-note"] {
+                if let Some(note) = rest.strip_prefix(&format!(" <span class=\"{class}\"")) {
+                    rest = &note[note.find("</span>").expect("an end tag") + 7..];
+                }
+            }
+        }
+        out.push_str(rest);
+        out
+    }
+
+    #[test]
+    fn nothing_else_of_a_text_changes() {
+        let (_, mentions) = demo();
+        let pieces = [
+            "Elodea canadensis",
+            "Hygrophila",
+            "Crypts",
+            "Cryptocoryne wendtii 'Green'",
+            "Cryptocoryne × willisii",
+            "&amp;",
+            "&#39;",
+            "&times;",
+            "é",
+            "水",
+            "’",
+            "-",
+            " ",
+            " ",
+            "\n",
+            "<b>",
+            "</b>",
+            "<i>x</i>",
+            "<br>",
+            "x",
+            "<code>Elodea</code>",
+            "<h3>Hygro</h3>",
+            "<p>",
+            "</p>",
+            "<li>",
+            "<!-- Elodea -->",
+            "3 < 4",
+            "&",
+            "<q>",
+            "</q>",
+        ];
+        let mut state: u64 = 0x2545_f491_4f6c_dd1d;
+        let mut next = |below: usize| {
+            // xorshift64, Marsaglia 2003, doi:10.18637/jss.v008.i14, from memory.
+            state ^= state << 13;
+            state ^= state >> 7;
+            state ^= state << 17;
+            (state % below as u64) as usize
+        };
+        let mut n_links = 0;
+        for _ in 0..2_000 {
+            let n = next(30);
+            let text: String = (0..n).map(|_| pieces[next(pieces.len())]).collect();
+            let html = format!("<main data-prose>{text}</main>");
+            let (marked, _) = mentions.mark(&html, Own::Nothing, "../").expect("html");
+            assert_eq!(without_marks(&marked), format!("<main>{text}</main>"));
+            n_links += marked.matches("<a ").count();
+        }
+        assert!(n_links > 500, "{n_links}");
+    }
 }

@@ -256,10 +256,9 @@ impl Press<'_> {
                 },
                 TraitKind::Scale(on),
             ) => {
-                let is_growth = on.measure == Some(Measure::RelativeGrowthRate);
                 let measured: Vec<String> = measured
                     .iter()
-                    .map(|(key, pooled)| self.sentences.measured(key, pooled, is_growth))
+                    .map(|(key, pooled)| self.sentences.measured(key, pooled, on.measure))
                     .collect();
                 let in_water: Vec<Json> = self.reconciled.plants[plant]
                     .in_water

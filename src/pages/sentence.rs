@@ -4,7 +4,7 @@
 
 use minijinja::{Environment, UndefinedBehavior, context};
 
-use crate::content::{Guide, TraitKind};
+use crate::content::{Guide, Measure, TraitKind};
 use crate::diagnostic::counted;
 use crate::names::PlantId;
 use crate::quantity::{days_in_words, decimals, percent, significant};
@@ -21,7 +21,16 @@ const TEMPLATES: &[(&str, &str)] = &[
     ("goes_with", include_str!("sentences/goes_with.txt")),
     ("loose", include_str!("sentences/loose.txt")),
     ("measured", include_str!("sentences/measured.txt")),
+    ("silent", include_str!("sentences/silent.txt")),
+    ("span", include_str!("sentences/span.txt")),
 ];
+
+/// How a trait of a plant stands in a water, in a sentence.
+struct Said {
+    sentence: String,
+    /// Whether a voice counts there.
+    is_heard: bool,
+}
 
 /// The sentences of the program.
 pub(crate) struct Sentences {
@@ -37,6 +46,38 @@ impl Default for Sentences {
 /// A level's name in a sentence.
 pub(crate) fn spoken(level: &str) -> String {
     level.replace('-', " ")
+}
+
+/// A title within a sentence: its first letter small, unless it starts an abbreviation.
+pub(crate) fn within(title: &str) -> String {
+    let mut letters = title.chars();
+    let Some(first) = letters.next() else {
+        return String::new();
+    };
+    let is_word = letters
+        .clone()
+        .next()
+        .is_none_or(|second| second.is_lowercase() || second == ' ' || second == '-');
+    if is_word {
+        first.to_lowercase().chain(letters).collect()
+    } else {
+        title.to_owned()
+    }
+}
+
+/// The unit in which a span is shown; empty for bare numbers.
+fn unit_of(measure: Measure) -> &'static str {
+    match measure {
+        Measure::RelativeGrowthRate => " a day",
+        Measure::Length => " cm",
+        Measure::Mass => " g",
+        Measure::Light => " µmol/m²/s",
+        Measure::Temperature => " °C",
+        Measure::Hardness => " degrees",
+        Measure::Conductivity => " µS/cm",
+        Measure::Share => " %",
+        Measure::Count => "",
+    }
 }
 
 /// A standing with its article.
@@ -81,13 +122,14 @@ impl Sentences {
         let of = &guide.traits[trait_index];
         let level = grade.and_then(|grade| level_word(guide, trait_index, grade.level?));
         let (confidence, voices, agreement) = grade.map_or((Confidence::VeryLow, 0, ""), |grade| {
-            (grade.confidence, grade.voices, agreement_words(grade))
+            let agreement = agreement_words(grade.voices, grade.agreement, grade.is_contested);
+            (grade.confidence, grade.voices, agreement)
         });
         self.say(
             "grade",
             context! {
                 title => of.title.clone(),
-                trait => of.title.to_lowercase(),
+                trait => within(&of.title),
                 level => level,
                 here => here,
                 confidence => confidence.word(),
@@ -97,39 +139,49 @@ impl Sentences {
         )
     }
 
-    fn grade_of(
+    fn said_of(
         &self,
         guide: &Guide,
         reconciled: &Reconciled,
         plant: PlantId,
         water: usize,
         trait_index: usize,
-    ) -> String {
+    ) -> Said {
         let grades = &reconciled.plants[plant];
-        if let TraitKind::Scale(_) = guide.traits[trait_index].kind {
-            let grade = grades.in_water[water]
-                .get(&trait_index)
-                .filter(|grade| grade.voices > 0);
-            return self.grade(guide, trait_index, grade, " here");
+        let graded = grades.traits.get(&trait_index);
+        let here = grades.in_water[water].get(&trait_index);
+        if let Some(grade) = here.filter(|grade| grade.voices > 0) {
+            return Said {
+                sentence: self.grade(guide, trait_index, Some(grade), " here"),
+                is_heard: true,
+            };
         }
         let of = &guide.traits[trait_index];
-        match grades
-            .traits
-            .get(&trait_index)
-            .map(|graded| &graded.outcome)
+        if let (TraitKind::Span(measure), Some(Outcome::Span(span))) =
+            (&of.kind, graded.map(|graded| &graded.outcome))
+            && let (Some(low), Some(high)) = (span.low, span.high)
         {
-            Some(Outcome::Span(span)) => match (span.low, span.high) {
-                (Some(low), Some(high)) => format!(
-                    "{}: {} to {} (confidence {}; {}).",
-                    of.title,
-                    decimals(low, 1),
-                    decimals(high, 1),
-                    span.confidence.word(),
-                    voices_words(span.voices)
-                ),
-                _ => format!("Nobody has reported on {} yet.", of.title.to_lowercase()),
-            },
-            _ => format!("Nobody has reported on {} yet.", of.title.to_lowercase()),
+            let facts = context! {
+                title => of.title.clone(),
+                low => decimals(low, 1),
+                high => decimals(high, 1),
+                unit => unit_of(*measure),
+                confidence => span.confidence.word(),
+                voices => voices_words(span.voices),
+                agreement => agreement_words(span.voices, span.agreement, false),
+            };
+            return Said {
+                sentence: self.say("span", facts),
+                is_heard: true,
+            };
+        }
+        let is_reported = graded.is_some_and(|graded| !graded.claims.is_empty());
+        Said {
+            sentence: self.say(
+                "silent",
+                context! { trait => within(&of.title), reported => is_reported },
+            ),
+            is_heard: false,
         }
     }
 
@@ -145,25 +197,23 @@ impl Sentences {
     ) -> String {
         let reasons = self.reasons(guide, reconciled, standing, plant, water);
         let doubt = standing
-            .is_in_doubt
-            .then(|| {
-                standing
-                    .clauses
-                    .iter()
-                    .find(|v| {
-                        v.list == List::Unsuited
-                            && v.answer == Answer::Open
-                            && v.probability.is_some_and(|p| p > 0.5 + 1e-9)
-                    })
-                    .map(|v| v.text.clone())
-            })
-            .flatten();
+            .clauses
+            .iter()
+            .find(|verdict| is_in_doubt(standing) && is_doubtful(verdict))
+            .map(|verdict| verdict.text.clone());
+        // The clauses of every role are asked first.
+        let is_any_job = standing
+            .clauses
+            .iter()
+            .take(guide.every_role.len())
+            .any(|verdict| verdict.answer == Answer::Met);
         self.say(
             "standing",
             context! {
                 word => standing.word.id(),
                 water => guide.waters[water].title.clone(),
-                role => guide.roles[role].title.to_lowercase(),
+                role => within(&guide.roles[role].title),
+                any_job => is_any_job,
                 reasons => reasons,
                 doubt => doubt,
             },
@@ -182,52 +232,54 @@ impl Sentences {
         let pick = |is_wanted: &dyn Fn(&Verdict) -> bool| -> Vec<&Verdict> {
             standing.clauses.iter().filter(|v| is_wanted(v)).collect()
         };
-        let earned = |list: List| pick(&|v| v.list == list && v.answer == Answer::Met);
-        let failed = pick(&|v| v.list != List::Unsuited && v.answer == Answer::Failed);
-        let (decisive, open) = match standing.word {
-            Word::Unsuited => (earned(List::Unsuited), Vec::new()),
-            Word::Mainstay => (earned(List::Mainstay), Vec::new()),
+        let of = |list: List, answer: Answer| pick(&|v| v.list == list && v.answer == answer);
+        let asked = |answer: Answer| pick(&|v| v.list != List::Unsuited && v.answer == answer);
+        let (decisive, missed, open) = match standing.word {
+            Word::Unsuited => (of(List::Unsuited, Answer::Met), Vec::new(), Vec::new()),
+            Word::Mainstay => (of(List::Mainstay, Answer::Met), Vec::new(), Vec::new()),
             Word::Support => (
-                earned(List::Support),
-                pick(&|v| v.list == List::Mainstay && v.answer == Answer::Open),
+                of(List::Support, Answer::Met),
+                of(List::Mainstay, Answer::Failed),
+                of(List::Mainstay, Answer::Open),
             ),
-            Word::Bystander => (failed, Vec::new()),
-            Word::Unproven => (
-                failed,
-                pick(&|v| v.list != List::Unsuited && v.answer == Answer::Open),
-            ),
+            Word::Bystander => (asked(Answer::Failed), Vec::new(), Vec::new()),
+            Word::Unproven => (asked(Answer::Failed), Vec::new(), asked(Answer::Open)),
         };
-        let mut out = Vec::new();
+        let mut out: Vec<String> = Vec::new();
         let mut told: Vec<usize> = Vec::new();
-        for verdict in &decisive {
+        let mut tell = |verdict: &Verdict, out: &mut Vec<String>| -> bool {
+            let said = self.said_of(guide, reconciled, plant, water, verdict.trait_index);
             if !told.contains(&verdict.trait_index) {
                 told.push(verdict.trait_index);
-                out.push(self.grade_of(guide, reconciled, plant, water, verdict.trait_index));
+                out.push(if said.is_heard || verdict.answer == Answer::Open {
+                    said.sentence
+                } else {
+                    // Nobody is heard, and yet it is decided: whatever were said would do.
+                    fixed(verdict)
+                });
             }
-            if standing.word == Word::Unsuited
+            said.is_heard
+        };
+        for verdict in &decisive {
+            tell(verdict, &mut out);
+            // A reason is written for a clause that is met; on one that failed it would say the
+            // opposite of what is so.
+            if verdict.answer == Answer::Met
                 && let Some(because) = &verdict.because
             {
-                out.push(because.trim().to_owned());
-            }
-        }
-        if standing.word == Word::Support {
-            for verdict in pick(&|v| v.list == List::Mainstay && v.answer == Answer::Failed) {
-                out.push(format!("A mainstay would need {}.", verdict.text));
-                if !told.contains(&verdict.trait_index) {
-                    told.push(verdict.trait_index);
-                    out.push(self.grade_of(guide, reconciled, plant, water, verdict.trait_index));
+                let because = because.trim().to_owned();
+                if !out.contains(&because) {
+                    out.push(because);
                 }
             }
         }
+        for verdict in missed {
+            out.push(format!("A mainstay would need {}.", verdict.text));
+            tell(verdict, &mut out);
+        }
         let mut unsettled: Vec<&str> = Vec::new();
         for verdict in &open {
-            let grade = self.grade_of(guide, reconciled, plant, water, verdict.trait_index);
-            let is_silent = grade.starts_with("Nobody");
-            if !told.contains(&verdict.trait_index) {
-                told.push(verdict.trait_index);
-                out.push(grade);
-            }
-            if !is_silent && !unsettled.contains(&verdict.text.as_str()) {
+            if tell(verdict, &mut out) && !unsettled.contains(&verdict.text.as_str()) {
                 unsettled.push(&verdict.text);
             }
         }
@@ -236,6 +288,14 @@ impl Sentences {
                 "The reports do not settle this: {}.",
                 unsettled.join("; ")
             ));
+        }
+        if is_in_doubt(standing)
+            && let Some(verdict) = standing.clauses.iter().find(|v| is_doubtful(v))
+        {
+            tell(verdict, &mut out);
+        }
+        if standing.word == Word::Unproven && decisive.is_empty() && open.is_empty() {
+            out.push("Nothing that this job asks can be asked here.".to_owned());
         }
         out
     }
@@ -269,8 +329,9 @@ impl Sentences {
                     context! {
                         notes => counted(change.notes, "more note", "more notes"),
                         level => level_word(guide, change.trait_index, change.level),
-                        trait => guide.traits[change.trait_index].title.to_lowercase(),
+                        trait => within(&guide.traits[change.trait_index].title),
                         to => with_article(change.to),
+                        unsettled => change.to == Word::Unproven,
                     },
                 )
             })
@@ -296,7 +357,7 @@ impl Sentences {
                 .find(|condition| condition.id == id)
                 .map_or_else(
                     || id.to_owned(),
-                    |condition| format!("the {}", condition.title.to_lowercase()),
+                    |condition| format!("the {}", within(&condition.title)),
                 ),
         };
         let notable: Vec<String> = factors
@@ -307,7 +368,7 @@ impl Sentences {
                     "{} ({} of it, p {})",
                     title(factor),
                     percent(factor.share.share),
-                    decimals(factor.share.p.unwrap_or(1.0), 2)
+                    significant(factor.share.p.unwrap_or(1.0), 2)
                 )
             })
             .collect();
@@ -320,18 +381,24 @@ impl Sentences {
             groups.sort();
             groups
         };
-        let mut together: Vec<String> = Vec::new();
-        for (at, factor) in factors.iter().enumerate() {
-            for other in &factors[at + 1..] {
-                if groups(factor) == groups(other) {
-                    together.push(format!("{} and {}", title(factor), title(other)));
-                }
+        // Circumstances that group the voices alike cannot be told apart.
+        let mut alike: Vec<(Vec<Vec<usize>>, Vec<String>)> = Vec::new();
+        for factor in factors {
+            let own = groups(factor);
+            match alike.iter_mut().find(|(other, _)| *other == own) {
+                Some((_, titles)) => titles.push(title(factor)),
+                None => alike.push((own, vec![title(factor)])),
             }
         }
+        let together: Vec<String> = alike
+            .iter()
+            .filter(|(_, titles)| titles.len() > 1)
+            .map(|(_, titles)| capital(&listed(titles)))
+            .collect();
         Some(self.say(
             "goes_with",
             context! {
-                notable => notable,
+                notable => listed(&notable),
                 many => factors.len() > 1,
                 tried => counted(factors.len(), "circumstance", "circumstances"),
                 voices => counted(voices, "voice", "voices"),
@@ -350,19 +417,19 @@ impl Sentences {
             "loose",
             context! {
                 misleading => group.is_misleading,
-                trait => guide.traits[trait_index].title.to_lowercase(),
+                trait => within(&guide.traits[trait_index].title),
                 low => word(levels().min()),
                 high => word(levels().max()),
                 plants => group.levels.len(),
                 share => share.map(|share| percent(share.share)),
-                p => share.and_then(|share| share.p).map(|p| decimals(p, 2)),
+                p => share.and_then(|share| share.p).map(|p| significant(p, 2)),
             },
         )
     }
 
     /// Pooled measurements of one size measure.
-    pub(crate) fn measured(&self, key: &str, pooled: &Pooled, is_growth: bool) -> String {
-        let unit = if is_growth { " a day" } else { "" };
+    pub(crate) fn measured(&self, key: &str, pooled: &Pooled, measure: Option<Measure>) -> String {
+        let unit = measure.map_or("", unit_of);
         let shown = |value: f64| format!("{}{unit}", significant(value, 2));
         let pair = |(low, high): (f64, f64)| format!("{} to {}", significant(low, 2), shown(high));
         let doubling = pooled.doubling_days.map_or_else(String::new, |days| {
@@ -373,7 +440,11 @@ impl Sentences {
             "measured",
             context! {
                 k => pooled.k,
-                key => if key == "unstated" { "an unstated size" } else { key },
+                by => match key {
+                    "value" => String::new(),
+                    "unstated" => " by an unstated size".to_owned(),
+                    key => format!(" by {key}"),
+                },
                 estimate => shown(pooled.estimate),
                 doubling => doubling,
                 values => values,
@@ -391,6 +462,45 @@ fn level_word(guide: &Guide, trait_index: usize, level: usize) -> Option<String>
     }
 }
 
+/// Whether a clause that would rule the plant out is open, and more likely met than not.
+fn is_doubtful(verdict: &Verdict) -> bool {
+    verdict.list == List::Unsuited
+        && verdict.answer == Answer::Open
+        && verdict.probability.is_some_and(|p| p > 0.5 + 1e-9)
+}
+
+/// Whether a doubt is worth a word: not where the plant is ruled out already.
+fn is_in_doubt(standing: &Standing) -> bool {
+    standing.is_in_doubt && standing.word != Word::Unsuited
+}
+
+/// What is said of a clause that is decided by the water alone.
+fn fixed(verdict: &Verdict) -> String {
+    let whether = if verdict.answer == Answer::Failed {
+        "cannot be met"
+    } else {
+        "is always met"
+    };
+    format!("What is asked here {whether}: {}.", verdict.text)
+}
+
+/// `a`, `a and b`, `a, b and c`.
+fn listed(words: &[String]) -> String {
+    match words {
+        [] => String::new(),
+        [one] => one.clone(),
+        [first @ .., last] => format!("{} and {last}", first.join(", ")),
+    }
+}
+
+/// With its first letter a capital, the rest as it is.
+fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| {
+        first.to_uppercase().chain(letters).collect()
+    })
+}
+
 fn voices_words(voices: usize) -> String {
     if voices == 1 {
         "one voice".to_owned()
@@ -399,14 +509,15 @@ fn voices_words(voices: usize) -> String {
     }
 }
 
-fn agreement_words(grade: &Grade) -> &'static str {
-    if grade.voices < 2 {
+/// How far voices agree; empty for one voice.
+fn agreement_words(voices: usize, agreement: Agreement, is_contested: bool) -> &'static str {
+    if voices < 2 {
         return "";
     }
-    if grade.is_contested {
+    if is_contested {
         return "good sources stand far apart";
     }
-    match grade.agreement {
+    match agreement {
         Agreement::Untested => "hardly more than one counts",
         Agreement::Low => "little agreement",
         Agreement::Medium => "fair agreement",
@@ -430,5 +541,338 @@ pub(crate) fn voice_name(guide: &Guide, reconciled: &Reconciled, voice: usize) -
             format!("“{}” and others of one voice", own.unwrap_or(first).title)
         }
         _ => format!("the voice “{id}”"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::Weighed;
+
+    /// Guides that are not alike: the demonstration and the small one of the tests.
+    fn guides() -> Vec<Weighed> {
+        ["", "tests/site/guide"]
+            .iter()
+            .map(|folder| {
+                let root = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join(folder);
+                let (input, _) = crate::content::disk::read_guide(&root).expect("a guide");
+                crate::weigh(&input).0.expect("a guide without errors")
+            })
+            .collect()
+    }
+
+    fn demo() -> Weighed {
+        guides().remove(0)
+    }
+
+    /// What a reader would stumble over.
+    fn stumbles(sentence: &str) -> Option<&'static str> {
+        let first = sentence.chars().next();
+        let tests: [(bool, &'static str); 8] = [
+            (sentence.is_empty(), "empty"),
+            (sentence.contains("  ") || sentence.contains('\n'), "blanks"),
+            (
+                sentence.contains(" ,") || sentence.contains(" ."),
+                "a blank before a sign",
+            ),
+            (
+                sentence.contains("..") || sentence.contains(".:"),
+                "two signs",
+            ),
+            (sentence.contains(['{', '}']), "a brace"),
+            (
+                first.is_some_and(char::is_lowercase),
+                "a small first letter",
+            ),
+            (!sentence.ends_with('.'), "no full stop"),
+            (
+                [
+                    " a unsuited",
+                    " a not known",
+                    " a wrong",
+                    " none",
+                    "None of 1 ",
+                    "1 voices",
+                    "()",
+                ]
+                .iter()
+                .any(|bad| sentence.contains(bad)),
+                "a word out of place",
+            ),
+        ];
+        tests
+            .iter()
+            .find(|(is_bad, _)| *is_bad)
+            .map(|(_, what)| *what)
+    }
+
+    #[test]
+    fn every_sentence_of_whole_guides_reads_well() {
+        let sentences = Sentences::new();
+        for Weighed {
+            guide,
+            names,
+            reconciled,
+            standings,
+            ..
+        } in &guides()
+        {
+            let mut all: Vec<String> = Vec::new();
+            for (plant, roles) in standings.plants.iter().enumerate() {
+                all.push(format!("{}.", capital(&names.plants[plant].name)));
+                for (water, by_role) in roles.standings.iter().enumerate() {
+                    for (role, standing) in by_role.iter().enumerate() {
+                        let Some(standing) = standing else { continue };
+                        all.push(
+                            sentences.standing(guide, reconciled, standing, plant, water, role),
+                        );
+                        all.push(sentences.sturdy(guide, reconciled, standing));
+                        all.extend(sentences.changes(guide, standing));
+                    }
+                }
+                for (index, graded) in &reconciled.plants[plant].traits {
+                    let Outcome::Scale {
+                        grade,
+                        measured,
+                        goes_with,
+                    } = &graded.outcome
+                    else {
+                        continue;
+                    };
+                    let grade = (grade.voices > 0).then_some(grade);
+                    all.push(sentences.grade(guide, *index, grade, ""));
+                    for (key, pooled) in measured {
+                        all.push(sentences.measured(key, pooled, Some(Measure::Length)));
+                    }
+                    all.extend(sentences.goes_with(guide, goes_with, graded.voices.len()));
+                }
+            }
+            for (index, group) in reconciled.groups.iter().flatten() {
+                all.push(sentences.loose(guide, *index, group));
+            }
+            assert!(all.len() > 10, "{}", all.len());
+            for sentence in all {
+                assert_eq!(stumbles(&sentence), None, "{sentence}");
+            }
+        }
+    }
+
+    /// A standing of the first plant, made by hand.
+    fn made(word: Word, clauses: Vec<(List, usize, Answer, f64, Option<&str>)>) -> Standing {
+        let clauses = clauses
+            .into_iter()
+            .map(|(list, trait_index, answer, p, because)| Verdict {
+                list,
+                trait_index,
+                text: "growth at least fast".to_owned(),
+                because: because.map(str::to_owned),
+                answer,
+                probability: Some(p),
+            })
+            .collect();
+        Standing {
+            word,
+            is_in_doubt: false,
+            clauses,
+            rests_on: Vec::new(),
+            is_equal_kinds: true,
+            changes: Vec::new(),
+        }
+    }
+
+    fn said(weighed: &Weighed, standing: &Standing) -> String {
+        let Weighed {
+            guide, reconciled, ..
+        } = weighed;
+        let sentence = Sentences::new().standing(guide, reconciled, standing, 0, 0, 0);
+        assert_eq!(stumbles(&sentence), None, "{sentence}");
+        sentence
+    }
+
+    #[test]
+    fn a_reason_is_given_only_for_a_clause_that_is_met() {
+        let weighed = demo();
+        let growth = weighed
+            .guide
+            .traits
+            .iter()
+            .position(|of| of.id == "growth")
+            .expect("growth");
+        let because = Some("It covers the surface.");
+        let clause = |answer| vec![(List::Mainstay, growth, answer, 0.9, because)];
+        let met = said(&weighed, &made(Word::Mainstay, clause(Answer::Met)));
+        assert!(
+            met.contains("Growth: very slow here") && met.ends_with("surface."),
+            "{met}"
+        );
+        let failed = said(&weighed, &made(Word::Bystander, clause(Answer::Failed)));
+        assert!(!failed.contains("surface"), "{failed}");
+    }
+
+    #[test]
+    fn only_what_stands_before_every_role_is_wrong_whatever_the_job() {
+        let weighed = demo();
+        let n_every = weighed.guide.every_role.len();
+        let clauses = |met: usize| {
+            (0..n_every + 1)
+                .map(|at| {
+                    let answer = if at == met {
+                        Answer::Met
+                    } else {
+                        Answer::Failed
+                    };
+                    (List::Unsuited, 0, answer, 0.5, None)
+                })
+                .collect()
+        };
+        let every = said(&weighed, &made(Word::Unsuited, clauses(0)));
+        assert!(every.contains("whatever the job"), "{every}");
+        let own = said(&weighed, &made(Word::Unsuited, clauses(n_every)));
+        assert!(
+            !own.contains("whatever the job") && own.contains("in this job: "),
+            "{own}"
+        );
+    }
+
+    #[test]
+    fn what_the_water_alone_decides_is_not_put_down_to_silence() {
+        let mut weighed = demo();
+        weighed.reconciled.plants[0].traits.clear();
+        weighed.reconciled.plants[0].in_water[0].clear();
+        let clause = vec![(List::Mainstay, 0, Answer::Failed, 0.0, None)];
+        let fixed = said(&weighed, &made(Word::Bystander, clause));
+        assert!(
+            fixed.contains("cannot be met") && !fixed.contains("Nobody"),
+            "{fixed}"
+        );
+        let open = vec![(List::Mainstay, 0, Answer::Open, 0.5, None)];
+        let silent = said(&weighed, &made(Word::Unproven, open));
+        assert!(silent.contains("Nobody has reported"), "{silent}");
+        let nothing = said(&weighed, &made(Word::Unproven, Vec::new()));
+        assert!(nothing.contains("can be asked here"), "{nothing}");
+    }
+
+    #[test]
+    fn claims_that_count_for_nothing_are_not_called_silence() {
+        let mut weighed = demo();
+        let growth = weighed
+            .guide
+            .traits
+            .iter()
+            .position(|of| of.id == "growth")
+            .expect("growth");
+        weighed.reconciled.plants[0].in_water[0].clear();
+        let open = vec![(List::Mainstay, growth, Answer::Open, 0.5, None)];
+        let sentence = said(&weighed, &made(Word::Unproven, open));
+        assert!(
+            sentence.contains("Nothing that is reported on growth counts here yet."),
+            "{sentence}"
+        );
+    }
+
+    #[test]
+    fn spans_are_told_with_their_unit() {
+        let weighed = demo();
+        let Weighed {
+            guide, reconciled, ..
+        } = &weighed;
+        let found = reconciled
+            .plants
+            .iter()
+            .enumerate()
+            .find_map(|(plant, grades)| {
+                let (index, _) = grades
+                    .traits
+                    .iter()
+                    .find(|(_, graded)| matches!(graded.outcome, Outcome::Span(_)))?;
+                Some(
+                    Sentences::new()
+                        .said_of(guide, reconciled, plant, 0, *index)
+                        .sentence,
+                )
+            });
+        let sentence = found.expect("a plant with a span");
+        assert!(sentence.contains(" °C (confidence"), "{sentence}");
+    }
+
+    #[test]
+    fn circumstances_that_group_alike_are_named_together() {
+        use crate::reconcile::factor::Share;
+        let weighed = demo();
+        let factor = |id: &str, p: f64, groups: [&[usize]; 2]| Factor {
+            id: id.to_owned(),
+            share: Share {
+                share: 0.9,
+                p: Some(p),
+                arrangements: Some(20.0),
+                is_drawn: false,
+            },
+            groups: vec![
+                ("a".to_owned(), groups[0].to_vec()),
+                ("b".to_owned(), groups[1].to_vec()),
+            ],
+        };
+        let alike: [&[usize]; 2] = [&[0, 1], &[2, 3, 4]];
+        let factors = [
+            factor("light", 0.004, alike),
+            factor("co2", 0.3, alike),
+            factor("kind", 0.3, [&[2, 3, 4], &[0, 1]]),
+            factor("name", 0.3, [&[0], &[1, 2, 3, 4]]),
+        ];
+        let sentence = Sentences::new()
+            .goes_with(&weighed.guide, &factors, 5)
+            .expect("some");
+        assert_eq!(
+            sentence,
+            "The difference goes with the light (90 % of it, p 0.004). 4 circumstances were tried \
+             on 5 voices, so take it as a hint. The light, the added carbon dioxide and the kind \
+             of source group the voices alike: not separable here."
+        );
+        assert_eq!(
+            Sentences::new()
+                .goes_with(&weighed.guide, &factors[1..2], 5)
+                .as_deref(),
+            Some(
+                "The one circumstance that could be tried, on 5 voices, does not go clearly with the difference."
+            )
+        );
+    }
+
+    #[test]
+    fn measured_values_have_their_unit() {
+        let pooled = |values: &[f64]| Pooled {
+            k: values.len(),
+            estimate: 26.0,
+            se: 1.0,
+            tau2_dl: None,
+            q: None,
+            i2_from_q: None,
+            ci: (20.0, 31.0),
+            prediction: (values.len() > 2).then_some((10.0, 40.0)),
+            doubling_days: None,
+            values: values.iter().map(|value| (0, *value, 1.0)).collect(),
+        };
+        let said = |values: &[f64]| {
+            Sentences::new().measured("value", &pooled(values), Some(Measure::Length))
+        };
+        assert_eq!(said(&[26.0]), "Measured, one voice: 26 cm.");
+        assert_eq!(
+            said(&[20.0, 31.0]),
+            "Measured, two voices: 20 cm and 31 cm; together 26 cm."
+        );
+        assert!(said(&[20.0, 26.0, 31.0]).contains("95 % interval 20 to 31 cm;"));
+    }
+
+    #[test]
+    fn titles_keep_their_abbreviations() {
+        for (title, inside) in [
+            ("Growth", "growth"),
+            ("CO₂ need", "CO₂ need"),
+            ("pH", "pH"),
+            ("Élan", "élan"),
+            ("", ""),
+        ] {
+            assert_eq!(within(title), inside);
+        }
     }
 }
