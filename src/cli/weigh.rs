@@ -211,11 +211,16 @@ fn show_trait(weighed: &Weighed, id: PlantId, index: usize, graded: &TraitGrade)
                 }
             }
             for (key, pooled) in measured {
+                let unit = if pooled.doubling_days.is_some() {
+                    " a day"
+                } else {
+                    ""
+                };
                 let doubling = pooled.doubling_days.map_or_else(String::new, |days| {
                     format!(", doubling in {}", days_in_words(days))
                 });
                 say(&format!(
-                    "  measured by {key}: {} from {}{doubling}",
+                    "  measured by {key}: {}{unit} from {}{doubling}",
                     decimals(pooled.estimate, 4),
                     counted(pooled.k, "voice", "voices"),
                 ));

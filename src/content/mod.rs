@@ -11,6 +11,12 @@ mod fields;
 
 mod settings;
 
+mod clauses;
+
+mod policy;
+
+mod claim;
+
 mod entries;
 
 mod read;

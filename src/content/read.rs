@@ -4,8 +4,10 @@ use std::sync::Arc;
 
 use rayon::prelude::*;
 
+use crate::content::clauses;
 use crate::content::entries;
 use crate::content::fields::{Faults, Fields, is_id};
+use crate::content::policy;
 use crate::content::settings::{self, Settings};
 use crate::content::yaml::{self, Node};
 use crate::content::{About, FreePage, Genus, Gone, Guide, Plant, Roster, Source, Water, Weights};
@@ -64,20 +66,12 @@ fn part(path: &str) -> Part<'_> {
         ["sources", name] if name.ends_with(".yaml") => Part::Source(stem(path)),
         ["gone", name] if name.ends_with(".yaml") => Part::Gone(stem(path)),
         ["rosters", name] if name.ends_with(".yaml") => Part::Roster(stem(path)),
-        ["plants", folder, "genus.yaml"] => Part::Genus(path_piece(path, folder)),
-        ["plants", folder, name] if name.ends_with(".yaml") => {
-            Part::Plant(path_piece(path, folder))
-        }
+        ["plants", folder, "genus.yaml"] => Part::Genus(folder),
+        ["plants", folder, name] if name.ends_with(".yaml") => Part::Plant(folder),
         ["pages", name] if name.ends_with(".md") => Part::Page(stem(path)),
         ["pictures", ..] => Part::Picture(path),
         _ => Part::Stray,
     }
-}
-
-fn path_piece<'a>(path: &'a str, piece: &str) -> &'a str {
-    path.split('/')
-        .find(|p| *p == piece && *p != "plants")
-        .unwrap_or("plants")
 }
 
 fn stem(path: &str) -> &str {
@@ -192,13 +186,11 @@ pub fn read(input: &Input) -> (Guide, Vec<Diagnostic>) {
         &mut faults,
         |node, _, faults| settings::forms(node, faults),
     );
-    let weights = weights.map_or_else(Weights::default, |node| {
-        settings::weights(node, &mut faults)
-    });
+    let weights = weights.map_or_else(Weights::default, |node| policy::weights(node, &mut faults));
     known.kinds = weights.kinds.keys().cloned().collect();
-    let (every_role, roles) = guarded("roles", roles, &mut known, &mut faults, settings::roles);
+    let (every_role, roles) = guarded("roles", roles, &mut known, &mut faults, clauses::roles);
     known.roles = roles.iter().map(|role| role.id.clone()).collect();
-    let regulated = regulated.map_or_else(Vec::new, |node| settings::regulated(node, &mut faults));
+    let regulated = regulated.map_or_else(Vec::new, |node| policy::regulated(node, &mut faults));
 
     let genera_names: Vec<String> = {
         let mut names: Vec<String> = content
