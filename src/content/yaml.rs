@@ -80,7 +80,12 @@ pub(crate) fn parse(file: &Arc<str>, text: &str) -> Result<Node, Box<Diagnostic>
         underscored_numbers_as_strings: true,
         with_snippet: false,
     };
-    let lines = Lines::new(text);
+    // Some editors put a byte order mark first; places count without it.
+    let (text, shift) = match text.strip_prefix('\u{feff}') {
+        Some(rest) => (rest, text.len() - rest.len()),
+        None => (text, 0),
+    };
+    let lines = Lines::new(text, shift);
     match serde_yaml::from_str_with_options::<Spanned<Raw>>(text, options) {
         Ok(root) => Ok(node(root, file, text, &lines)),
         Err(error) => Err(Box::new(syntax_fault(&error, file, text, &lines))),
@@ -90,10 +95,12 @@ pub(crate) fn parse(file: &Arc<str>, text: &str) -> Result<Node, Box<Diagnostic>
 /// Byte offsets of the lines of a text.
 struct Lines {
     starts: Vec<usize>,
+    /// Bytes before the text in its file.
+    shift: usize,
 }
 
 impl Lines {
-    fn new(text: &str) -> Lines {
+    fn new(text: &str, shift: usize) -> Lines {
         let mut starts = vec![0];
         starts.extend(
             text.bytes()
@@ -101,7 +108,7 @@ impl Lines {
                 .filter(|(_, b)| *b == b'\n')
                 .map(|(i, _)| i + 1),
         );
-        Lines { starts }
+        Lines { starts, shift }
     }
 
     /// The place of a byte range; the column counts characters.
@@ -117,8 +124,8 @@ impl Lines {
             file: Arc::clone(file),
             line: line as u32 + 1,
             column: column as u32,
-            start,
-            end,
+            start: start + self.shift,
+            end: end + self.shift,
         }
     }
 }
@@ -235,7 +242,11 @@ fn node(raw: Spanned<Raw>, file: &Arc<str>, text: &str, lines: &Lines) -> Node {
     let place = lines.place(file, text, start, start + len);
     let data = match raw.value {
         Raw::Null => Data::Null,
-        Raw::Cut => Data::Text(text[place.start..place.end].trim().to_owned()),
+        Raw::Cut => Data::Text(
+            text[place.start - lines.shift..place.end - lines.shift]
+                .trim()
+                .to_owned(),
+        ),
         Raw::Text(value) => Data::Text(value),
         Raw::List(items) => Data::List(
             items
@@ -293,7 +304,7 @@ fn syntax_fault(
     if let serde_yaml::Error::DuplicateMappingKey { key, .. } = error {
         let mut place = place;
         let key = key.clone().unwrap_or_default();
-        if text[place.start..].starts_with(&key) {
+        if text[place.start.saturating_sub(lines.shift)..].starts_with(&key) {
             place.end = place.start + key.len();
         }
         return Diagnostic::duplicate_key(&place, &key);
@@ -304,15 +315,14 @@ fn syntax_fault(
     {
         return Diagnostic::anchors_refused(&place);
     }
-    if lower.contains("tab") {
+    if lower.contains("tabs") || lower.contains("tab char") {
         return Diagnostic::tab_indent(&place);
     }
     if let serde_yaml::Error::NonFiniteFloat { .. } = error {
-        let end = text[place.start..]
-            .find([',', '}', ']', '\n'])
-            .map_or(text.len(), |at| place.start + at);
-        let place = Place { end, ..place };
-        return Diagnostic::bad_number(&place, text[place.start..place.end].trim());
+        let rest = &text[place.start.saturating_sub(lines.shift)..];
+        let length = rest.find([',', '}', ']', '\n']).unwrap_or(rest.len());
+        let end = place.start + length;
+        return Diagnostic::bad_number(&Place { end, ..place }, rest[..length].trim());
     }
     let is_over = matches!(error, serde_yaml::Error::Budget { .. }) || lower.contains("limit");
     if is_over {
@@ -373,6 +383,23 @@ mod tests {
                 "h=1e3@8:4"
             ]
         );
+    }
+
+    #[test]
+    fn a_byte_order_mark_and_carriage_returns_shift_no_place() {
+        let text = "\u{feff}a: x\r\nb: é, y\r\nc: 12\r\n";
+        let Data::Map(entries) = read(text).expect("valid").data else {
+            panic!("a map")
+        };
+        for ((_, node), (line, column, value)) in
+            entries
+                .iter()
+                .zip([(1, 4, "x"), (2, 4, "é, y"), (3, 4, "12")])
+        {
+            assert_eq!((node.place.line, node.place.column), (line, column));
+            assert_eq!(&text[node.place.start..node.place.end], value);
+            assert!(matches!(&node.data, Data::Text(text) if text == value));
+        }
     }
 
     #[test]
