@@ -189,10 +189,16 @@ impl Diagnostic {
             .hint("check that the file is there and may be read")
     }
 
-    /// A file with a name that means nothing to the format.
+    /// A data file whose name or place means nothing to the format: what it says would be missing.
     pub fn stray_file(file: &str) -> Diagnostic {
         Diagnostic::error(&Place::head(file), "this file has no meaning in a guide")
             .hint("check its folder and its ending: data files end in `.yaml`, free pages in `.md`")
+    }
+
+    /// Any other file that the format does not know.
+    pub fn unused_file(file: &str) -> Diagnostic {
+        Diagnostic::warning(&Place::head(file), "this file is not used")
+            .hint("pictures belong in `content/pictures/`; move other files out of `content/`")
     }
 
     /// A file over the size limit.

@@ -124,7 +124,14 @@ pub fn read(input: &Input) -> (Guide, Vec<Diagnostic>) {
             Part::Source(id) => known.sources.push(id.to_owned()),
             Part::Water(id) => known.waters.push(id.to_owned()),
             Part::Stray if path.starts_with("content/") => {
-                faults.push(Diagnostic::stray_file(path));
+                let is_data = [".yaml", ".yml", ".md", ".json"]
+                    .iter()
+                    .any(|end| path.ends_with(end));
+                faults.push(if is_data {
+                    Diagnostic::stray_file(path)
+                } else {
+                    Diagnostic::unused_file(path)
+                });
             }
             _ => {}
         }
