@@ -8,7 +8,7 @@ use crate::content::{Roster, TraitKind};
 use crate::diagnostic::counted;
 use crate::names::PlantId;
 use crate::pages::chart::{Chart, Weight};
-use crate::pages::mark::{beam, name_html};
+use crate::pages::mark::{beam, escaped, name_html};
 use crate::pages::markdown::Markdown;
 use crate::pages::mention::Own;
 use crate::pages::{Press, Sheet, root};
@@ -136,9 +136,17 @@ impl Press<'_> {
             view["forms"] = json!(forms.join(", "));
             rows.push((plant.slug.clone(), view));
             // Other names lead to the accepted one, whose standing stands there too.
-            for other in entry.synonyms.iter().chain(&entry.trade_names) {
+            let synonyms = entry
+                .synonyms
+                .iter()
+                .map(|name| (name, name_html(&name.value)));
+            let trade = entry
+                .trade_names
+                .iter()
+                .map(|name| (name, escaped(&name.value)));
+            for (other, shown) in synonyms.chain(trade) {
                 let mut view = self.plant_ref(id, None, root);
-                view["see"] = json!(name_html(&other.value));
+                view["see"] = json!(shown);
                 view["known_as"] = json!("");
                 view["forms"] = json!("");
                 rows.push((crate::names::slug::slug(&other.value), view));

@@ -97,23 +97,23 @@ pub fn check(guide: &Guide, names: &Names, input: &Input) -> Vec<Diagnostic> {
                 &mut faults,
             );
         }
-        for picture in &entry.pictures {
-            let path = format!("content/pictures/{}", picture.file.value);
-            if input.bytes(&path).is_none() {
-                let known: Vec<&str> = guide
-                    .pictures
-                    .iter()
-                    .filter_map(|path| path.strip_prefix("content/pictures/"))
-                    .collect();
-                faults.push(Diagnostic::unknown_id(
-                    &picture.file.place,
-                    "picture",
-                    &picture.file.value,
-                    known,
-                ));
-            }
-        }
+        let claimed = entry
+            .claims
+            .iter()
+            .filter_map(|claim| claim.picture.as_ref());
+        let shown = entry.pictures.iter().map(|picture| &picture.file);
+        faults.extend(
+            shown
+                .chain(claimed)
+                .filter_map(|file| missing_picture(file, guide, input)),
+        );
     }
+    let in_sources = guide.sources.iter().flat_map(|source| &source.claims);
+    let in_genera = guide.genera.iter().flat_map(|genus| &genus.claims);
+    let claimed = in_sources
+        .chain(in_genera)
+        .filter_map(|claim| claim.picture.as_ref());
+    faults.extend(claimed.filter_map(|file| missing_picture(file, guide, input)));
     let texts = guide
         .rosters
         .iter()
@@ -131,6 +131,24 @@ pub fn check(guide: &Guide, names: &Names, input: &Input) -> Vec<Diagnostic> {
         }
     }
     faults
+}
+
+/// A fault where a picture that is named is not there.
+fn missing_picture(file: &Placed<String>, guide: &Guide, input: &Input) -> Option<Diagnostic> {
+    let path = format!("content/pictures/{}", file.value);
+    if input.bytes(&path).is_some() {
+        return None;
+    }
+    let known = guide
+        .pictures
+        .iter()
+        .filter_map(|path| path.strip_prefix("content/pictures/"));
+    Some(Diagnostic::unknown_id(
+        &file.place,
+        "picture",
+        &file.value,
+        known,
+    ))
 }
 
 /// Makes every page, and the files that pages need, as (address, bytes).

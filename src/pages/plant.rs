@@ -3,10 +3,10 @@
 use serde_json::{Value as Json, json};
 
 use crate::content::{CautionKind, Measure, ScaleTrait, TraitKind};
-use crate::diagnostic::Diagnostic;
+use crate::diagnostic::{Diagnostic, Placed};
 use crate::names::PlantId;
 use crate::pages::chart::{Chart, Weight, half_width};
-use crate::pages::mark::{bracket, name_html};
+use crate::pages::mark::{bracket, escaped, name_html};
 use crate::pages::markdown::Markdown;
 use crate::pages::mention::{Own, first_role};
 use crate::pages::sentence::voice_name;
@@ -102,13 +102,14 @@ impl Press<'_> {
     fn other_names(&self, plant: PlantId, root: &str) -> Json {
         let name = &self.names.plants[plant];
         let entry = &self.guide.plants[name.entry];
-        let texts = |list: &[crate::diagnostic::Placed<String>]| -> Vec<String> {
-            list.iter().map(|name| name_html(&name.value)).collect()
+        // Only botanical names are in italics: a selling name is no name under the codes.
+        let texts = |list: &[Placed<String>], set: fn(&str) -> String| -> Vec<String> {
+            list.iter().map(|name| set(&name.value)).collect()
         };
         json!({
-            "known_as": texts(&entry.known_as),
-            "synonyms": texts(&entry.synonyms),
-            "trade": texts(&entry.trade_names),
+            "known_as": texts(&entry.known_as, escaped),
+            "synonyms": texts(&entry.synonyms, name_html),
+            "trade": texts(&entry.trade_names, escaped),
             "genus": {
                 "href": format!("{root}names/{}/", self.guide.genera[name.genus].folder),
                 "title": name_html(&self.names.genera[name.genus]),

@@ -241,6 +241,7 @@ impl Press<'_> {
             "seen": claim.seen.as_ref().map(|seen| seen.replace('/', " to ")),
             "stated": (!stated.is_empty()).then(|| stated.join(", ")),
             "tank": claim.tank,
+            "picture": claim.picture.as_ref().map(|picture| format!("{root}pictures/{}", picture.value)),
             "quote": claim.quote,
             "remark": claim.remark,
             "reason": reason,
