@@ -22,6 +22,8 @@ mod plant;
 
 mod lists;
 
+mod records;
+
 mod reference;
 
 use std::collections::{BTreeMap, BTreeSet};
