@@ -1,7 +1,6 @@
 //! The balance chart of a trait: the voices as weights on a beam, as inline SVG.
 
 use crate::pages::mark::escaped;
-use crate::reconcile::voice::Voice;
 
 /// One voice on the chart.
 #[derive(Debug, Clone)]
@@ -14,8 +13,8 @@ pub(crate) struct Weight {
     pub(crate) weight: f64,
     /// All its claims were made under a loose name.
     pub(crate) is_loose: bool,
-    /// Half width of its whiskers in levels, where it was measured.
-    pub(crate) whisker: Option<f64>,
+    /// Ends of its whiskers as positions on the scale, where it was measured.
+    pub(crate) whiskers: Option<(f64, f64)>,
 }
 
 /// What a chart shows.
@@ -37,21 +36,46 @@ pub(crate) struct Chart<'a> {
     pub(crate) level: Option<usize>,
 }
 
-const WIDTH: f64 = 380.0;
+const WIDTH: f64 = 340.0;
 const MARGIN: f64 = 34.0;
 /// Side of the square of a voice that weighs 1.
 const SIDE: f64 = 30.0;
 
-/// How far a voice's mass reaches to either side of its position, in levels.
-pub(crate) fn half_width(voice: &Voice) -> f64 {
-    let x = voice.position();
-    let variance: f64 = voice
-        .mean
-        .iter()
-        .enumerate()
-        .map(|(k, m)| m * (k as f64 - x).powi(2))
-        .sum();
-    variance.max(0.0).sqrt()
+/// What a whisker leaves out at either end.
+///
+/// Our choice: whiskers hold 95 % of what was measured, as the intervals of the guide do.
+const OUTSIDE: f64 = 0.025;
+
+/// The part of the scale that holds 95 % of a voice's mass, as positions.
+///
+/// A level k is drawn as the stretch from k − ½ to k + ½, its mass spread evenly over it: a value
+/// within one level is somewhere in that level. The ends of the scale are at 0 and K − 1.
+pub(crate) fn whiskers(mass: &[f64]) -> (f64, f64) {
+    let last = mass.len().saturating_sub(1) as f64;
+    let end = |share: f64| quantile(mass, share).clamp(0.0, last);
+    (end(OUTSIDE), end(1.0 - OUTSIDE))
+}
+
+/// Where the running sum of a mass reaches a share, as a position.
+fn quantile(mass: &[f64], share: f64) -> f64 {
+    let mut sum = 0.0;
+    for (level, m) in mass.iter().enumerate() {
+        if *m > 0.0 && sum + m >= share {
+            return level as f64 - 0.5 + (share - sum) / m;
+        }
+        sum += m;
+    }
+    mass.len() as f64 - 0.5
+}
+
+/// The levels on which all but 2.5 % at either end of a mass lies: the whiskers in words.
+pub(crate) fn reached(mass: &[f64]) -> (usize, usize) {
+    let (low, high) = (quantile(mass, OUTSIDE), quantile(mass, 1.0 - OUTSIDE));
+    let last = mass.len().saturating_sub(1);
+    let level = |position: f64| ((position + 0.5).floor().max(0.0) as usize).min(last);
+    // An end on the border between two levels belongs to the level within.
+    let high = level(high - 1e-9).max(level(low));
+    (level(low), high)
 }
 
 impl Chart<'_> {
@@ -68,7 +92,9 @@ impl Chart<'_> {
             .map(|(_, y, side)| y + side)
             .fold(24.0, f64::max);
         let beam = top + 8.0;
-        let height = beam + 50.0;
+        // Names of many levels stand on two lines.
+        let has_two_lines = self.levels.len() > 5;
+        let height = beam + if has_two_lines { 48.0 } else { 34.0 };
         let mut out = format!(
             "<svg class=\"balance\" viewBox=\"0 0 {WIDTH:.0} {height:.0}\" role=\"img\" aria-labelledby=\"{id}-t {id}-d\">\
              <title id=\"{id}-t\">{}</title><desc id=\"{id}-d\">{}</desc>",
@@ -86,15 +112,25 @@ impl Chart<'_> {
             let is_graded = self.level == Some(at);
             let class = if is_graded { "tick graded" } else { "tick" };
             let y = beam
-                + if at % 2 == 1 && self.levels.len() > 5 {
+                + if has_two_lines && at % 2 == 1 {
                     42.0
                 } else {
                     28.0
                 };
+            let name = level.replace('-', " ");
+            // A long name at an end of the scale is set inwards, where there is room.
+            let is_long = name.chars().count() > 10;
+            let (text_x, anchor) = if is_long && at == 0 {
+                (2.0, "start")
+            } else if is_long && at + 1 == self.levels.len() {
+                (WIDTH - 2.0, "end")
+            } else {
+                (x, "middle")
+            };
             out.push_str(&format!(
-                "<path class=\"{class}\" d=\"M{x:.1} {beam:.1}v{:.0}\"/><text class=\"{class}\" x=\"{x:.1}\" y=\"{y:.1}\" text-anchor=\"middle\">{}</text>",
+                "<path class=\"{class}\" d=\"M{x:.1} {beam:.1}v{:.0}\"/><text class=\"{class}\" x=\"{text_x:.1}\" y=\"{y:.1}\" text-anchor=\"{anchor}\">{}</text>",
                 if is_graded { 10.0 } else { 5.0 },
-                escaped(&level.replace('-', " ")),
+                escaped(&name),
             ));
         }
         for (weight, (x, y, side)) in self.weights.iter().zip(&placed) {
@@ -104,19 +140,26 @@ impl Chart<'_> {
                 "weight"
             };
             let (left, upper) = (x - side / 2.0, beam - y - side);
-            if let Some(half) = weight.whisker.filter(|half| *half > 0.02) {
-                let middle = upper + side / 2.0;
-                let last = (self.levels.len() - 1) as f64;
-                let low = self.x((weight.position - half).max(0.0));
-                let high = self.x((weight.position + half).min(last));
-                out.push_str(&format!(
-                    "<path class=\"whisker\" d=\"M{low:.1} {middle:.1}H{high:.1}\"/>"
-                ));
-            }
             out.push_str(&format!(
                 "<rect class=\"{class}\" x=\"{left:.1}\" y=\"{upper:.1}\" width=\"{side:.1}\" height=\"{side:.1}\"><title>{}</title></rect>",
                 escaped(&weight.label)
             ));
+            if let Some((low, high)) = weight.whiskers {
+                let middle = upper + side / 2.0;
+                let (low, high) = (self.x(low), self.x(high));
+                let cap = 3.0;
+                // From the edges of the square outwards, so that the line is seen on any square.
+                for (from, to) in [(low, left), (high, left + side)] {
+                    let is_outside = (from < left) || (from > left + side);
+                    if is_outside {
+                        out.push_str(&format!(
+                            "<path class=\"whisker\" d=\"M{from:.1} {:.1}v{:.1}M{from:.1} {middle:.1}H{to:.1}\"/>",
+                            middle - cap,
+                            2.0 * cap
+                        ));
+                    }
+                }
+            }
         }
         if let Some(mean) = self.mean {
             let x = self.x(mean);
@@ -157,5 +200,143 @@ impl Chart<'_> {
             done.push(at);
         }
         out
+    }
+}
+
+/// A span on a beam with two ends: every voice's span above it, the span that they come to below.
+#[derive(Debug, Clone)]
+pub(crate) struct SpanChart<'a> {
+    /// Id of the drawing on its page.
+    pub(crate) id: &'a str,
+    /// What it is a chart of.
+    pub(crate) title: &'a str,
+    /// The same in a sentence.
+    pub(crate) description: &'a str,
+    /// Name, ends and weight of each voice.
+    pub(crate) voices: Vec<(String, f64, f64, f64)>,
+    /// The ends that the voices come to.
+    pub(crate) ends: (f64, f64),
+    /// The ends, as printed.
+    pub(crate) printed: (String, String),
+}
+
+impl SpanChart<'_> {
+    /// The drawing.
+    pub(crate) fn svg(&self) -> String {
+        let lows = self.voices.iter().map(|voice| voice.1);
+        let highs = self.voices.iter().map(|voice| voice.2);
+        let low = lows.fold(self.ends.0, f64::min);
+        let high = highs.fold(self.ends.1, f64::max);
+        // Spans that are all one point still need some width to be drawn on.
+        let width = (high - low).max(1e-9);
+        let x = |value: f64| MARGIN + (value - low) / width * (WIDTH - 2.0 * MARGIN);
+        let mut out = String::new();
+        let mut y = 4.0;
+        for (name, from, to, weight) in &self.voices {
+            // As tall as it counts, as its length is taken.
+            let tall = (weight.max(0.0) * 12.0).max(3.0);
+            let long = (x(*to) - x(*from)).max(3.0);
+            out.push_str(&format!(
+                "<rect class=\"weight\" x=\"{:.1}\" y=\"{y:.1}\" width=\"{long:.1}\" height=\"{tall:.1}\"><title>{}</title></rect>",
+                x(*from),
+                escaped(name)
+            ));
+            y += tall + 3.0;
+        }
+        let beam = y + 5.0;
+        let (left, right) = (x(self.ends.0), x(self.ends.1));
+        let at = |x: f64, text: &str| {
+            format!(
+                "<text class=\"graded\" x=\"{x:.1}\" y=\"{:.1}\" text-anchor=\"middle\">{}</text>",
+                beam + 26.0,
+                escaped(text)
+            )
+        };
+        let labels = if right - left < 34.0 && self.printed.0 != self.printed.1 {
+            at(
+                (left + right) / 2.0,
+                &format!("{} to {}", self.printed.0, self.printed.1),
+            )
+        } else if self.printed.0 == self.printed.1 {
+            at(left, &self.printed.0)
+        } else {
+            format!(
+                "{}{}",
+                at(left, &self.printed.0),
+                at(right, &self.printed.1)
+            )
+        };
+        format!(
+            "<svg class=\"balance\" viewBox=\"0 0 {WIDTH:.0} {:.0}\" role=\"img\" aria-labelledby=\"{id}-t {id}-d\">\
+             <title id=\"{id}-t\">{}</title><desc id=\"{id}-d\">{}</desc>\
+             <path class=\"rail\" d=\"M{:.1} {beam:.1}H{:.1}\"/>\
+             <path class=\"tick graded\" d=\"M{left:.1} {beam:.1}v10M{right:.1} {beam:.1}v10M{left:.1} {:.1}H{right:.1}\"/>{out}{labels}</svg>",
+            beam + 34.0,
+            escaped(self.title),
+            escaped(self.description),
+            MARGIN - 20.0,
+            WIDTH - MARGIN + 20.0,
+            beam + 1.0,
+            id = self.id,
+        )
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn near(a: (f64, f64), b: (f64, f64)) -> bool {
+        (a.0 - b.0).abs() < 1e-12 && (a.1 - b.1).abs() < 1e-12
+    }
+
+    // By hand: 2.5 % of an even mass of 1 on a level one wide is 0.025 of its stretch.
+    #[test]
+    fn a_value_within_one_level_is_somewhere_in_that_level() {
+        assert!(near(whiskers(&[0.0, 0.0, 1.0, 0.0, 0.0]), (1.525, 2.475)));
+        assert_eq!(reached(&[0.0, 0.0, 1.0, 0.0, 0.0]), (2, 2));
+    }
+
+    // By hand: half on each of levels 1 and 2 gives 0.5 + 0.05 and 2.5 − 0.05.
+    #[test]
+    fn whiskers_hold_nineteen_parts_in_twenty() {
+        assert!(near(whiskers(&[0.0, 0.5, 0.5]), (0.55, 2.0)));
+        assert!(near(whiskers(&[0.0, 0.5, 0.5, 0.0]), (0.55, 2.45)));
+        assert_eq!(reached(&[0.0, 0.5, 0.5, 0.0]), (1, 2));
+        assert_eq!(reached(&[0.02, 0.96, 0.02]), (1, 1));
+        assert_eq!(reached(&[0.03, 0.94, 0.03]), (0, 2));
+    }
+
+    #[test]
+    fn whiskers_do_not_leave_the_scale() {
+        assert!(near(whiskers(&[1.0, 0.0]), (0.0, 0.475)));
+        assert!(near(whiskers(&[0.0, 1.0]), (0.525, 1.0)));
+        assert_eq!(reached(&[1.0, 0.0]), (0, 0));
+        assert_eq!(reached(&[0.0, 1.0]), (1, 1));
+    }
+
+    // The area of a weight is what it counts: four times the weight, twice the side.
+    #[test]
+    fn the_area_of_a_weight_is_what_it_counts() {
+        let weight = |weight: f64, position: f64| Weight {
+            label: String::new(),
+            position,
+            weight,
+            is_loose: false,
+            whiskers: None,
+        };
+        let chart = Chart {
+            id: "c",
+            title: "t",
+            description: "d",
+            levels: vec!["low", "middle", "high"],
+            weights: vec![weight(0.25, 0.0), weight(1.0, 2.0), weight(1.0, 2.0)],
+            mean: Some(1.0),
+            level: Some(2),
+        };
+        let placed = chart.stacked();
+        assert!((placed[1].2 / placed[0].2 - 2.0).abs() < 1e-12);
+        // Two in one place stand on one another.
+        assert!(placed[2].1 >= placed[1].1 + placed[1].2);
     }
 }

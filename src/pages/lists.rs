@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use serde_json::{Value as Json, json};
 
 use crate::diagnostic::counted;
+use crate::names::PlantId;
 use crate::pages::mark::{beam, escaped, name_html};
 use crate::pages::{Press, Sheet, root};
 use crate::roles::{List, Word};
@@ -366,17 +367,20 @@ impl Press<'_> {
         let root = root(&address);
         let roles: Vec<Json> = (0..guide.roles.len())
             .map(|role| {
-                let doing: Vec<Json> = self
+                let mut doing: Vec<PlantId> = self
                     .by_standing(water, role)
                     .into_iter()
                     .filter(|(word, _)| matches!(word, Word::Mainstay | Word::Support))
-                    .flat_map(|(_, plants)| self.plant_refs(&plants, Some((water, role)), &root))
+                    .flat_map(|(_, plants)| plants)
                     .collect();
+                // One list of two standings: a regulated mainstay never leads it while another
+                // plant can.
+                doing.sort_by_key(|plant| self.standings.plants[*plant].is_regulated_here());
                 json!({
                     "title": guide.roles[role].title,
                     "asks": guide.roles[role].asks,
                     "href": format!("{root}roles/{}/{}/", guide.roles[role].id, of.id),
-                    "plants": doing,
+                    "plants": self.plant_refs(&doing, Some((water, role)), &root),
                 })
             })
             .collect();
@@ -413,5 +417,43 @@ impl Press<'_> {
             &format!("What does which job in {}, and what to keep out.", of.title),
             json!({ "water": self.water_view(water, &root), "roles": roles, "keep_out": keep_out, "others": others }),
         )
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    /// The pages of a guide of the project, by address.
+    fn pages(folder: &str) -> std::collections::BTreeMap<String, String> {
+        let root = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join(folder);
+        let (input, _) = crate::content::disk::read_guide(&root).expect("a guide");
+        let built = crate::build(&input, &|| {}).0.expect("no errors");
+        let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap_or_default();
+        let files = built.site.files.into_iter();
+        files
+            .map(|(address, bytes)| (address, text(bytes)))
+            .collect()
+    }
+
+    #[test]
+    fn a_regulated_plant_comes_last_in_what_does_a_job_in_a_water() {
+        let mut seen = 0;
+        for folder in ["", "tests/guides/corner"] {
+            for (address, html) in pages(folder) {
+                if !address.starts_with("waters/") {
+                    continue;
+                }
+                for list in html.split("<ul class=\"plants\">").skip(1) {
+                    let list = list.split("</ul>").next().unwrap_or_default();
+                    let listed: Vec<bool> = list
+                        .split("<li>")
+                        .skip(1)
+                        .map(|row| row.contains("class=\"law-note\""))
+                        .collect();
+                    seen += usize::from(listed.contains(&true) && listed.contains(&false));
+                    assert!(listed.is_sorted(), "{folder}/{address}: {list}");
+                }
+            }
+        }
+        assert!(seen > 0, "a list with a regulated plant and another");
     }
 }

@@ -24,10 +24,10 @@ pub(crate) fn escaped(text: &str) -> String {
 pub(crate) fn beam(word: Word) -> String {
     // The near pan is on the left: the further down it is, the more the plant does the job.
     let (left, right) = match word {
-        Word::Mainstay => (14, 2),
-        Word::Support => (10, 6),
-        Word::Bystander => (2, 14),
-        Word::Unproven | Word::Unsuited => (8, 8),
+        Word::Mainstay => (11, 1),
+        Word::Support => (8, 4),
+        Word::Bystander => (1, 11),
+        Word::Unproven | Word::Unsuited => (6, 6),
     };
     let beam = if word == Word::Unproven {
         " class=\"open\""
@@ -35,15 +35,15 @@ pub(crate) fn beam(word: Word) -> String {
         ""
     };
     let strike = if word == Word::Unsuited {
-        "<path d=\"M10 15 22 1\"/>"
+        "<path d=\"M9 14 23 0\"/>"
     } else {
         ""
     };
     format!(
         "<svg class=\"beam\" viewBox=\"0 0 32 18\" width=\"32\" height=\"18\" aria-hidden=\"true\" focusable=\"false\">\
-         <path{beam} d=\"M4 {left} 28 {right}\"/><path d=\"M1 {l}h6M25 {r}h6M16 8v8M12 17h8\"/>{strike}</svg>",
-        l = left + 2,
-        r = right + 2,
+         <path{beam} d=\"M4 {left} 28 {right}\"/><path d=\"M4 {left}v4M1 {l}h6M28 {right}v4M25 {r}h6M16 6v11M12 17h8\"/>{strike}</svg>",
+        l = left + 4,
+        r = right + 4,
     )
 }
 
@@ -69,19 +69,22 @@ pub(crate) fn bracket(confidence: Confidence) -> String {
 /// A plant's name in print: Latin words in italics; cultivars, ranks and qualifiers upright.
 pub(crate) fn name_html(name: &str) -> String {
     let parsed = parse(name);
-    let latin = [
+    // In the order they stand in: a word of a cultivar's epithet may be a Latin one again.
+    let mut latin = [
         parsed.genus.as_deref(),
         parsed.species.as_deref(),
         parsed.infraspecific_epithet.as_deref(),
-    ];
+    ]
+    .into_iter()
+    .flatten()
+    .peekable();
     let mut out = String::new();
     for (at, word) in name.split(' ').enumerate() {
         if at > 0 {
             out.push(' ');
         }
         let bare = word.trim_start_matches('×');
-        let is_latin = latin.iter().flatten().any(|part| *part == bare);
-        if is_latin {
+        if latin.next_if(|part| *part == bare).is_some() {
             let sign = if bare.len() < word.len() { "×" } else { "" };
             out.push_str(&format!("{sign}<i>{}</i>", escaped(bare)));
         } else {
@@ -90,4 +93,47 @@ pub(crate) fn name_html(name: &str) -> String {
     }
     // One pair of tags for words that stand together.
     out.replace("</i> <i>", " ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    // Source: International Code of Nomenclature for algae, fungi, and plants, preface (Latin
+    // names in italics); International Code of Nomenclature for Cultivated Plants (cultivar
+    // epithets upright, in single quotation marks). From memory.
+    #[test]
+    fn only_latin_words_are_in_italics() {
+        for (name, html) in [
+            ("Cryptocoryne parva", "<i>Cryptocoryne parva</i>"),
+            (
+                "Cryptocoryne × willisii",
+                "<i>Cryptocoryne</i> × <i>willisii</i>",
+            ),
+            (
+                "Cryptocoryne crispatula var. balansae",
+                "<i>Cryptocoryne crispatula</i> var. <i>balansae</i>",
+            ),
+            (
+                "Anubias barteri var. barteri",
+                "<i>Anubias barteri</i> var. <i>barteri</i>",
+            ),
+            (
+                "Cryptocoryne wendtii 'Mi Oya'",
+                "<i>Cryptocoryne wendtii</i> &#39;Mi Oya&#39;",
+            ),
+            ("Hygrophila sp.", "<i>Hygrophila</i> sp."),
+        ] {
+            assert_eq!(name_html(name), html);
+        }
+    }
+
+    // No source: a made-up epithet that repeats the species, set upright as any epithet is.
+    #[test]
+    fn a_latin_word_within_an_epithet_stays_upright() {
+        assert_eq!(
+            name_html("Cryptocoryne parva 'Tall parva Green'"),
+            "<i>Cryptocoryne parva</i> &#39;Tall parva Green&#39;"
+        );
+    }
 }

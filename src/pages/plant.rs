@@ -5,7 +5,7 @@ use serde_json::{Value as Json, json};
 use crate::content::{CautionKind, Measure, ScaleTrait, TraitKind};
 use crate::diagnostic::{Diagnostic, Placed};
 use crate::names::PlantId;
-use crate::pages::chart::{Chart, Weight, half_width};
+use crate::pages::chart::{Chart, SpanChart, Weight, reached, whiskers};
 use crate::pages::mark::{bracket, escaped, name_html};
 use crate::pages::markdown::Markdown;
 use crate::pages::mention::{Own, first_role};
@@ -128,7 +128,7 @@ impl Press<'_> {
                 "place": listing.place,
                 "instrument": listing.instrument,
                 "date": listing.date,
-                "listed_as": listing.listed_as,
+                "listed_as": name_html(&listing.listed_as),
                 "link": listing.link,
             })
         };
@@ -278,6 +278,7 @@ impl Press<'_> {
                     "sentence": self.sentences.grade(guide, index, some, ""),
                     "grade": self.grade_view(index, grade),
                     "chart": (grade.voices > 0).then(|| self.trait_chart(index, on, grade, graded)),
+                    "balance": self.balance_words(index, on, grade.mean),
                     "rows": self.voice_rows(index, graded, &anchor),
                     "measured": measured,
                     "in_water": in_water,
@@ -288,6 +289,11 @@ impl Press<'_> {
             }
             (Outcome::Span(span), _) => {
                 let end = |end: Option<f64>| end.map(|end| decimals(end, 1));
+                let parts = span
+                    .low
+                    .zip(span.high)
+                    .map(|ends| self.span_parts(index, graded, ends, &anchor));
+                let (drawing, rows) = parts.unzip();
                 json!({
                     "span": {
                         "low": end(span.low),
@@ -299,6 +305,8 @@ impl Press<'_> {
                         "bracket": bracket(span.confidence),
                         "agreement": span.agreement.word(),
                         "evidence": span.evidence.word(),
+                        "chart": drawing,
+                        "rows": rows,
                     },
                 })
             }
@@ -337,6 +345,14 @@ impl Press<'_> {
         of_voice.all(|one| self.claims.all[one.id].is_loose)
     }
 
+    fn is_measured_voice(&self, voice: &Voice, graded: &TraitGrade) -> bool {
+        let mut of_voice = graded
+            .claims
+            .iter()
+            .filter(|one| one.voice == voice.id && one.weight.is_some_and(|weight| weight > 0.0));
+        of_voice.any(|one| self.claims.all[one.id].measured.is_some())
+    }
+
     fn trait_chart(
         &self,
         index: usize,
@@ -349,14 +365,13 @@ impl Press<'_> {
             .voices
             .iter()
             .map(|voice| {
-                let mut own = graded.claims.iter().filter(|one| one.voice == voice.id);
-                let is_measured = own.any(|one| self.claims.all[one.id].measured.is_some());
+                let is_measured = self.is_measured_voice(voice, graded);
                 Weight {
                     label: voice_name(self.guide, self.reconciled, voice.id),
                     position: voice.position(),
                     weight: voice.weight,
                     is_loose: self.is_loose_voice(voice, graded),
-                    whisker: is_measured.then(|| half_width(voice)),
+                    whiskers: is_measured.then(|| whiskers(&voice.mean)),
                 }
             })
             .collect();
@@ -365,8 +380,9 @@ impl Press<'_> {
             id: &id,
             title: &format!("Balance chart: {}", of.title),
             description: &format!(
-                "{} The table below says the same.",
-                self.sentences.grade(self.guide, index, Some(grade), "")
+                "{} {} The table below says the same.",
+                self.sentences.grade(self.guide, index, Some(grade), ""),
+                self.balance_words(index, on, grade.mean),
             ),
             levels: self.guide.scales[on.scale]
                 .levels
@@ -391,21 +407,102 @@ impl Press<'_> {
             .voices
             .iter()
             .map(|voice| {
-                let claims: Vec<String> = graded
-                    .claims
-                    .iter()
-                    .enumerate()
-                    .filter(|(_, one)| one.voice == voice.id && one.weight.is_some_and(|w| w > 0.0))
-                    .map(|(at, _)| anchor(at))
-                    .collect();
+                let reach = self.is_measured_voice(voice, graded).then(|| {
+                    let (low, high) = reached(&voice.mean);
+                    let word = |level: usize| self.level_word(index, level);
+                    if low == high {
+                        word(low)
+                    } else {
+                        format!("{} to {}", word(low), word(high))
+                    }
+                });
                 json!({
                     "voice": voice_name(self.guide, self.reconciled, voice.id),
                     "place": self.place_word(index, voice.position()),
+                    "position": decimals(voice.position(), 2),
+                    "reach": reach,
+                    "weight": decimals(voice.weight, 2),
                     "share": percent(voice.weight / total),
                     "loose": self.is_loose_voice(voice, graded),
-                    "claims": claims,
+                    "claims": self.claims_of(voice, graded, anchor),
                 })
             })
+            .collect()
+    }
+
+    /// The balance point of a trait in a sentence.
+    fn balance_words(&self, index: usize, on: &ScaleTrait, mean: Option<f64>) -> String {
+        let last = self.guide.scales[on.scale].levels.len() - 1;
+        mean.map_or_else(String::new, |mean| {
+            format!(
+                "Balance point: {} ({} on a scale from 0, {}, to {last}, {}).",
+                self.place_word(index, mean),
+                decimals(mean, 2),
+                self.level_word(index, 0),
+                self.level_word(index, last),
+            )
+        })
+    }
+
+    /// What voices say of a span, as a drawing and as rows of a table.
+    fn span_parts(
+        &self,
+        index: usize,
+        graded: &TraitGrade,
+        ends: (f64, f64),
+        anchor: &dyn Fn(usize) -> String,
+    ) -> (String, Vec<Json>) {
+        let of = &self.guide.traits[index];
+        let unit = self.span_unit(index);
+        let shown = |end: f64| format!("{} {unit}", decimals(end, 1));
+        let name = |voice: &Voice| voice_name(self.guide, self.reconciled, voice.id);
+        let voices = graded
+            .voices
+            .iter()
+            .map(|voice| (name(voice), voice.mean[0], voice.mean[1], voice.weight));
+        let svg = SpanChart {
+            id: &format!("chart-{}", of.id),
+            title: &format!("Span: {}", of.title),
+            description: &format!(
+                "The voices come to {} to {}. The table below says the same.",
+                shown(ends.0),
+                shown(ends.1)
+            ),
+            voices: voices.collect(),
+            ends,
+            printed: (shown(ends.0), shown(ends.1)),
+        }
+        .svg();
+        let rows = graded
+            .voices
+            .iter()
+            .map(|voice| {
+                json!({
+                    "voice": name(voice),
+                    "low": shown(voice.mean[0]),
+                    "high": shown(voice.mean[1]),
+                    "weight": decimals(voice.weight, 2),
+                    "loose": self.is_loose_voice(voice, graded),
+                    "claims": self.claims_of(voice, graded, anchor),
+                })
+            })
+            .collect();
+        (svg, rows)
+    }
+
+    /// Anchors of the claims that make up a voice.
+    fn claims_of(
+        &self,
+        voice: &Voice,
+        graded: &TraitGrade,
+        anchor: &dyn Fn(usize) -> String,
+    ) -> Vec<String> {
+        graded
+            .claims
+            .iter()
+            .enumerate()
+            .filter(|(_, one)| one.voice == voice.id && one.weight.is_some_and(|w| w > 0.0))
+            .map(|(at, _)| anchor(at))
             .collect()
     }
 

@@ -36,6 +36,22 @@ impl Press<'_> {
             .map(|(index, group)| self.group_view(*index, group, &root))
             .collect();
         let claims = self.loose_claims(&plants, &root);
+        let table: Vec<Json> = plants
+            .iter()
+            .map(|plant| {
+                let mut view = self.plant_ref(*plant, None, &root);
+                let cells: Vec<Option<Json>> = groups
+                    .iter()
+                    .map(|(index, group)| {
+                        let (level, _, voices) = group.levels.get(plant)?;
+                        let voices = counted(voices.len(), "voice", "voices");
+                        Some(json!({ "level": self.level_word(*index, *level), "voices": voices }))
+                    })
+                    .collect();
+                view["cells"] = json!(cells);
+                view
+            })
+            .collect();
         let mut sheet = Sheet::new(
             &address,
             "loose.html",
@@ -48,7 +64,8 @@ impl Press<'_> {
                 "name": name_html(title),
                 "count": counted(plants.len(), "plant", "plants"),
                 "also": also,
-                "plants": self.plant_refs(&plants, None, &root),
+                "columns": groups.keys().map(|index| guide.traits[*index].title.as_str()).collect::<Vec<_>>(),
+                "plants": table,
                 "loose": loose,
                 "traits": traits,
                 "claims": claims,
@@ -88,7 +105,7 @@ impl Press<'_> {
                             position: sum / weight,
                             weight: *weight,
                             is_loose: false,
-                            whisker: None,
+                            whiskers: None,
                         }
                     })
                     .collect();

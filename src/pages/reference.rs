@@ -3,12 +3,12 @@
 use serde_json::{Value as Json, json};
 
 use crate::content::TraitKind;
-use crate::pages::mark::{beam, bracket};
+use crate::pages::mark::{beam, bracket, name_html};
 use crate::pages::markdown::Markdown;
 use crate::pages::{Press, Sheet, root};
 use crate::quantity::{days_in_words, decimals};
 use crate::reconcile::Outcome;
-use crate::reconcile::grade::Confidence;
+use crate::reconcile::grade::{Agreement, Confidence, Evidence};
 use crate::roles::Word;
 
 impl Press<'_> {
@@ -239,6 +239,28 @@ impl Press<'_> {
             .into_iter()
             .map(|(word, plain)| json!({ "word": word.word(), "bracket": bracket(word), "plain": plain }))
             .collect();
+        let evidence = [
+            (
+                Evidence::Limited,
+                "Little to go on: few voices, or light ones.",
+            ),
+            (Evidence::Medium, "Some independent voices."),
+            (
+                Evidence::Robust,
+                "Several independent voices that weigh much.",
+            ),
+        ]
+        .map(|(word, plain)| json!({ "word": word.word(), "plain": plain }));
+        let agreement = [
+            (
+                Agreement::Untested,
+                "Hardly more than one voice counts, so nothing tests it.",
+            ),
+            (Agreement::Low, "The voices stand apart."),
+            (Agreement::Medium, "The voices agree roughly."),
+            (Agreement::High, "The voices say much the same."),
+        ]
+        .map(|(word, plain)| json!({ "word": word.word(), "plain": plain }));
         let forms: Vec<Json> = guide
             .forms
             .iter()
@@ -257,7 +279,7 @@ impl Press<'_> {
             "words.html",
             "Words",
             "Plain words for every standing, grade, level and form.",
-            json!({ "standings": standings, "confidence": confidence, "forms": forms, "scales": scales }),
+            json!({ "standings": standings, "confidence": confidence, "evidence": evidence, "agreement": agreement, "forms": forms, "scales": scales }),
         )
     }
 
@@ -273,7 +295,7 @@ impl Press<'_> {
                     "place": listing.place,
                     "instrument": listing.instrument,
                     "date": listing.date,
-                    "listed_as": listing.listed_as,
+                    "listed_as": name_html(&listing.listed_as),
                     "here": here,
                 }));
             }
