@@ -165,7 +165,7 @@ pub fn has_errors(faults: &[Diagnostic]) -> bool {
 }
 
 /// Faults by place; one said twice is said once.
-fn in_order(mut faults: Vec<Diagnostic>) -> Vec<Diagnostic> {
+pub fn in_order(mut faults: Vec<Diagnostic>) -> Vec<Diagnostic> {
     faults.sort_by(|a, b| (&a.place, a.severity, &a.title).cmp(&(&b.place, b.severity, &b.title)));
     faults.dedup();
     faults

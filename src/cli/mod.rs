@@ -147,10 +147,8 @@ fn summary_of(faults: &[Diagnostic]) -> String {
     }
 }
 
-fn all_faults(mut first: Vec<Diagnostic>, rest: Vec<Diagnostic>) -> Vec<Diagnostic> {
-    first.extend(rest);
-    first.sort_by(|a, b| (&a.place, a.severity, &a.title).cmp(&(&b.place, b.severity, &b.title)));
-    first
+fn all_faults(unread: Vec<Diagnostic>, faults: Vec<Diagnostic>) -> Vec<Diagnostic> {
+    pondweigh::in_order([unread, faults].concat())
 }
 
 fn proof(guide: &Path) -> Result<u8, String> {

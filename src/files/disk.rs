@@ -26,8 +26,8 @@ pub struct Written {
 
 /// Writes a site into a folder.
 ///
-/// A file with the same bytes is left alone; others are written beside and renamed, so that a
-/// reader sees the old file or the new one, never half. Errors: the disk's own.
+/// A file with the same bytes is left alone; one that differs is written beside and renamed, so
+/// that a reader sees the old file or the new one, never half. Errors: the disk's own.
 pub fn write(site: &Site, out: &Path) -> io::Result<Written> {
     fs::create_dir_all(out)?;
     let old = pressed(out);

@@ -501,14 +501,17 @@ impl Names {
                 }
             }
             Covers::Taxon(taxon) => {
-                let taxon = parse(taxon);
                 // Equal or with more after it, as written: holds for any spelling both share.
-                let listed = key(&listing_text(listing));
+                let listed = key(taxon);
                 let written = std::iter::once(&plant.name)
                     .chain(entry.synonyms.iter().map(|name| &name.value));
                 let is_formula = plant.parsed.hybrid == Some(Hybrid::Formula);
-                for name in written {
-                    let name = key(name);
+                for written in written {
+                    // A name in doubt is near at most, which its parts decide.
+                    if OpenTerms::of(written).without.is_some() {
+                        continue;
+                    }
+                    let name = key(written);
                     let goes_on = name
                         .strip_prefix(&listed)
                         .is_some_and(|rest| rest.starts_with(' '));
@@ -516,6 +519,7 @@ impl Names {
                         return Listed::Yes;
                     }
                 }
+                let taxon = parse(taxon);
                 let all = std::iter::once(&plant.parsed).chain(&synonyms);
                 let mut out = Listed::No;
                 for name in all {
@@ -534,13 +538,6 @@ impl Names {
                 out
             }
         }
-    }
-}
-
-/// The name that a listing of a taxon covers, as written.
-fn listing_text(listing: &Listing) -> String {
-    match &listing.covers {
-        Covers::Genus(name) | Covers::Taxon(name) => name.clone(),
     }
 }
 

@@ -4,11 +4,12 @@ use std::collections::BTreeMap;
 
 use serde_json::{Value as Json, json};
 
+use crate::content::Clause;
 use crate::diagnostic::counted;
 use crate::names::PlantId;
 use crate::pages::mark::{beam, escaped, name_html};
 use crate::pages::{Press, Sheet, root};
-use crate::roles::{List, Word};
+use crate::roles::{Word, asks};
 
 impl Press<'_> {
     /// Every page that lists plants, claims or plantings.
@@ -226,8 +227,9 @@ impl Press<'_> {
     fn standing_groups(&self, water: usize, role: usize, root: &str) -> Vec<Json> {
         self.by_standing(water, role)
             .into_iter()
-            .map(|(word, plants)| {
-                let rows: Vec<Json> = plants
+            .map(|group| {
+                let rows: Vec<Json> = group
+                    .plants
                     .iter()
                     .map(|plant| {
                         let mut view = self.plant_ref(*plant, Some((water, role)), root);
@@ -247,10 +249,16 @@ impl Press<'_> {
                         view
                     })
                     .collect();
+                let id = if group.is_listed {
+                    format!("{}-listed", group.word.id())
+                } else {
+                    group.word.id().to_owned()
+                };
                 json!({
-                    "word": word.on_screen(),
-                    "id": word.id(),
-                    "beam": beam(word),
+                    "word": group.word.on_screen(),
+                    "id": id,
+                    "listed": group.is_listed,
+                    "beam": beam(group.word),
                     "count": counted(rows.len(), "plant", "plants"),
                     "plants": rows,
                 })
@@ -261,34 +269,22 @@ impl Press<'_> {
     fn clause_views(&self, role: usize) -> Vec<Json> {
         let guide = self.guide;
         let of = &guide.roles[role];
-        // Any plant's verdicts have the clauses in words; the role's own text is the same for all.
-        let standing = self
-            .standings
-            .plants
-            .iter()
-            .flat_map(|plant| plant.standings.iter())
-            .find_map(|by_role| by_role[role].as_ref());
-        let Some(standing) = standing else {
-            return Vec::new();
-        };
-        [List::Unsuited, List::Mainstay, List::Support]
-            .into_iter()
-            .filter_map(|list| {
-                let clauses: Vec<Json> = standing
-                    .clauses
-                    .iter()
-                    .filter(|verdict| verdict.list == list)
-                    .map(|verdict| json!({ "text": verdict.text, "because": verdict.because }))
-                    .collect();
-                let title = match list {
-                    List::Unsuited => "Wrong for the water, if",
-                    List::Mainstay => "A mainstay needs all of",
-                    List::Support => "A support needs all of",
-                };
-                (!clauses.is_empty())
-                    .then(|| json!({ "title": title, "clauses": clauses, "role": of.title }))
-            })
-            .collect()
+        let unsuited: Vec<&Clause> = guide.every_role.iter().chain(&of.unsuited).collect();
+        [
+            ("Wrong for the water, if", unsuited),
+            ("A mainstay needs all of", of.mainstay.iter().collect()),
+            ("A support needs all of", of.support.iter().collect()),
+        ]
+        .into_iter()
+        .filter(|(_, clauses)| !clauses.is_empty())
+        .map(|(title, clauses)| {
+            let clauses: Vec<Json> = clauses
+                .into_iter()
+                .map(|clause| json!({ "text": asks(clause, guide), "because": clause.because }))
+                .collect();
+            json!({ "title": title, "clauses": clauses })
+        })
+        .collect()
     }
 
     fn role_view(&self, role: usize, root: &str) -> Json {
@@ -367,20 +363,24 @@ impl Press<'_> {
         let root = root(&address);
         let roles: Vec<Json> = (0..guide.roles.len())
             .map(|role| {
-                let mut doing: Vec<PlantId> = self
-                    .by_standing(water, role)
-                    .into_iter()
-                    .filter(|(word, _)| matches!(word, Word::Mainstay | Word::Support))
-                    .flat_map(|(_, plants)| plants)
-                    .collect();
-                // One list of two standings: a regulated mainstay never leads it while another
-                // plant can.
-                doing.sort_by_key(|plant| self.standings.plants[*plant].is_regulated_here());
+                let (mut doing, mut listed): (Vec<PlantId>, Vec<PlantId>) = Default::default();
+                for group in self.by_standing(water, role) {
+                    if !matches!(group.word, Word::Mainstay | Word::Support) {
+                        continue;
+                    }
+                    let list = if group.is_listed {
+                        &mut listed
+                    } else {
+                        &mut doing
+                    };
+                    list.extend(group.plants);
+                }
                 json!({
                     "title": guide.roles[role].title,
                     "asks": guide.roles[role].asks,
                     "href": format!("{root}roles/{}/{}/", guide.roles[role].id, of.id),
                     "plants": self.plant_refs(&doing, Some((water, role)), &root),
+                    "listed": self.plant_refs(&listed, Some((water, role)), &root),
                 })
             })
             .collect();
@@ -417,43 +417,5 @@ impl Press<'_> {
             &format!("What does which job in {}, and what to keep out.", of.title),
             json!({ "water": self.water_view(water, &root), "roles": roles, "keep_out": keep_out, "others": others }),
         )
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    /// The pages of a guide of the project, by address.
-    fn pages(folder: &str) -> std::collections::BTreeMap<String, String> {
-        let root = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join(folder);
-        let (input, _) = crate::content::disk::read_guide(&root).expect("a guide");
-        let built = crate::build(&input, &|| {}).0.expect("no errors");
-        let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap_or_default();
-        let files = built.site.files.into_iter();
-        files
-            .map(|(address, bytes)| (address, text(bytes)))
-            .collect()
-    }
-
-    #[test]
-    fn a_regulated_plant_comes_last_in_what_does_a_job_in_a_water() {
-        let mut seen = 0;
-        for folder in ["", "tests/guides/corner"] {
-            for (address, html) in pages(folder) {
-                if !address.starts_with("waters/") {
-                    continue;
-                }
-                for list in html.split("<ul class=\"plants\">").skip(1) {
-                    let list = list.split("</ul>").next().unwrap_or_default();
-                    let listed: Vec<bool> = list
-                        .split("<li>")
-                        .skip(1)
-                        .map(|row| row.contains("class=\"law-note\""))
-                        .collect();
-                    seen += usize::from(listed.contains(&true) && listed.contains(&false));
-                    assert!(listed.is_sorted(), "{folder}/{address}: {list}");
-                }
-            }
-        }
-        assert!(seen > 0, "a list with a regulated plant and another");
     }
 }

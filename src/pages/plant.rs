@@ -2,14 +2,14 @@
 
 use serde_json::{Value as Json, json};
 
-use crate::content::{CautionKind, Measure, ScaleTrait, TraitKind};
+use crate::content::{CautionKind, ScaleTrait, TraitKind};
 use crate::diagnostic::{Diagnostic, Placed};
 use crate::names::PlantId;
 use crate::pages::chart::{Chart, SpanChart, Weight, reached, whiskers};
 use crate::pages::mark::{bracket, escaped, name_html};
 use crate::pages::markdown::Markdown;
 use crate::pages::mention::{Own, first_role};
-use crate::pages::sentence::voice_name;
+use crate::pages::sentence::{unit_of, unit_on, voice_name};
 use crate::pages::{Press, Sheet, root};
 use crate::quantity::{decimals, percent};
 use crate::reconcile::grade::Grade;
@@ -259,7 +259,7 @@ impl Press<'_> {
             ) => {
                 let measured: Vec<String> = measured
                     .iter()
-                    .map(|(key, pooled)| self.sentences.measured(key, pooled, on.measure))
+                    .map(|(key, pooled)| self.sentences.measured(key, pooled, &unit_on(on)))
                     .collect();
                 let in_water: Vec<Json> = self.reconciled.plants[plant]
                     .in_water
@@ -326,14 +326,8 @@ impl Press<'_> {
     /// The unit in which a span trait is shown.
     pub(crate) fn span_unit(&self, index: usize) -> &'static str {
         match self.guide.traits[index].kind {
-            TraitKind::Span(Measure::Temperature) => "°C",
-            TraitKind::Span(Measure::Hardness) => "degrees",
-            TraitKind::Span(Measure::Conductivity) => "µS/cm",
-            TraitKind::Span(Measure::Light) => "µmol/m²/s",
-            TraitKind::Span(Measure::Length) => "cm",
-            TraitKind::Span(Measure::Mass) => "g",
-            TraitKind::Span(Measure::Share) => "%",
-            _ => "",
+            TraitKind::Span(measure) => unit_of(measure).trim_start(),
+            TraitKind::Scale(_) => "",
         }
     }
 

@@ -2,9 +2,10 @@
 
 use serde_json::{Value as Json, json};
 
-use crate::content::TraitKind;
+use crate::content::{Measure, TraitKind};
 use crate::pages::mark::{beam, bracket, name_html};
 use crate::pages::markdown::Markdown;
+use crate::pages::sentence::unit_on;
 use crate::pages::{Press, Sheet, root};
 use crate::quantity::{days_in_words, decimals};
 use crate::reconcile::Outcome;
@@ -96,19 +97,14 @@ impl Press<'_> {
             let edges: Vec<String> = on
                 .edges
                 .iter()
-                .map(|edge| match (on.measure, on.unit) {
-                    (Some(crate::content::Measure::RelativeGrowthRate), _) => {
+                .map(|edge| match on.measure {
+                    Some(Measure::RelativeGrowthRate) => {
                         format!(
                             "doubling in {}",
                             days_in_words(std::f64::consts::LN_2 / edge)
                         )
                     }
-                    (_, Some(unit)) => format!(
-                        "{} {}",
-                        decimals(*edge, 2),
-                        crate::claims::shown_unit(&unit)
-                    ),
-                    _ => decimals(*edge, 2),
+                    _ => format!("{}{}", decimals(*edge, 2), unit_on(on)),
                 })
                 .collect();
             if !edges.is_empty() {

@@ -4,7 +4,8 @@
 
 use minijinja::{Environment, UndefinedBehavior, context};
 
-use crate::content::{Guide, Measure, TraitKind};
+use crate::claims::shown_unit;
+use crate::content::{Guide, Measure, ScaleTrait, TraitKind};
 use crate::diagnostic::counted;
 use crate::names::PlantId;
 use crate::quantity::{days_in_words, decimals, percent, significant};
@@ -65,8 +66,8 @@ pub(crate) fn within(title: &str) -> String {
     }
 }
 
-/// The unit in which a span is shown; empty for bare numbers.
-fn unit_of(measure: Measure) -> &'static str {
+/// The unit of a measure's base values, with the blank before it; empty for bare numbers.
+pub(crate) fn unit_of(measure: Measure) -> &'static str {
     match measure {
         Measure::RelativeGrowthRate => " a day",
         Measure::Length => " cm",
@@ -77,6 +78,16 @@ fn unit_of(measure: Measure) -> &'static str {
         Measure::Conductivity => " µS/cm",
         Measure::Share => " %",
         Measure::Count => "",
+    }
+}
+
+/// The unit of a trait's own values, with the blank before it: that of its first edge, but for
+/// growth, temperatures and hardness, which have one of their own.
+pub(crate) fn unit_on(on: &ScaleTrait) -> String {
+    match (on.measure, on.unit) {
+        (Some(Measure::Length | Measure::Mass), Some(unit)) => format!(" {}", shown_unit(&unit)),
+        (Some(measure), _) => unit_of(measure).to_owned(),
+        (None, _) => String::new(),
     }
 }
 
@@ -427,9 +438,8 @@ impl Sentences {
         )
     }
 
-    /// Pooled measurements of one size measure.
-    pub(crate) fn measured(&self, key: &str, pooled: &Pooled, measure: Option<Measure>) -> String {
-        let unit = measure.map_or("", unit_of);
+    /// Pooled measurements of one size measure; `unit` has the blank before it.
+    pub(crate) fn measured(&self, key: &str, pooled: &Pooled, unit: &str) -> String {
         let shown = |value: f64| format!("{}{unit}", significant(value, 2));
         let pair = |(low, high): (f64, f64)| format!("{} to {}", significant(low, 2), shown(high));
         let doubling = pooled.doubling_days.map_or_else(String::new, |days| {
@@ -455,7 +465,8 @@ impl Sentences {
     }
 }
 
-fn level_word(guide: &Guide, trait_index: usize, level: usize) -> Option<String> {
+/// A level's name in a sentence; `None` for a trait that has none.
+pub(crate) fn level_word(guide: &Guide, trait_index: usize, level: usize) -> Option<String> {
     match &guide.traits[trait_index].kind {
         TraitKind::Scale(on) => Some(spoken(&guide.scales[on.scale].levels[level].id)),
         TraitKind::Span(_) => None,
@@ -642,7 +653,7 @@ mod tests {
                     let grade = (grade.voices > 0).then_some(grade);
                     all.push(sentences.grade(guide, *index, grade, ""));
                     for (key, pooled) in measured {
-                        all.push(sentences.measured(key, pooled, Some(Measure::Length)));
+                        all.push(sentences.measured(key, pooled, unit_of(Measure::Length)));
                     }
                     all.extend(sentences.goes_with(guide, goes_with, graded.voices.len()));
                 }
@@ -839,6 +850,23 @@ mod tests {
     }
 
     #[test]
+    fn a_trait_keeps_the_unit_of_its_edges() {
+        let on = |measure: Measure, unit: &str| ScaleTrait {
+            scale: 0,
+            levels: 2,
+            measure: Some(measure),
+            edges: vec![1.0],
+            unit: crate::quantity::Unit::of(unit),
+            floor: 0.0,
+            is_need: false,
+        };
+        assert_eq!(unit_on(&on(Measure::Length, "mm")), " mm");
+        assert_eq!(unit_on(&on(Measure::Temperature, "F")), " °C");
+        assert_eq!(unit_on(&on(Measure::Hardness, "mg/l")), " degrees");
+        assert_eq!(unit_on(&on(Measure::RelativeGrowthRate, "d")), " a day");
+    }
+
+    #[test]
     fn measured_values_have_their_unit() {
         let pooled = |values: &[f64]| Pooled {
             k: values.len(),
@@ -853,7 +881,7 @@ mod tests {
             values: values.iter().map(|value| (0, *value, 1.0)).collect(),
         };
         let said = |values: &[f64]| {
-            Sentences::new().measured("value", &pooled(values), Some(Measure::Length))
+            Sentences::new().measured("value", &pooled(values), unit_of(Measure::Length))
         };
         assert_eq!(said(&[26.0]), "Measured, one voice: 26 cm.");
         assert_eq!(

@@ -2,18 +2,26 @@
 
 use serde_json::{Value as Json, json};
 
-use crate::content::{ConditionValue, TraitKind};
+use crate::content::ConditionValue;
 use crate::diagnostic::{Diagnostic, Place, Placed};
 use crate::names::PlantId;
 use crate::pages::mark::{beam, bracket, name_html};
 use crate::pages::markdown::Markdown;
 use crate::pages::mention::{Own, first_role, notice};
-use crate::pages::sentence::{spoken, voice_name};
+use crate::pages::sentence::{level_word, spoken, voice_name};
 use crate::pages::{Press, Sheet, prose, root};
 use crate::quantity::decimals;
 use crate::reconcile::grade::Grade;
 use crate::reconcile::{WeighedClaim, shown_condition};
 use crate::roles::{Standing, Word};
+
+/// Plants of one standing in a role in a water.
+pub(crate) struct StandingGroup {
+    pub(crate) word: Word,
+    /// They are on a legal list of one of the guide's places.
+    pub(crate) is_listed: bool,
+    pub(crate) plants: Vec<PlantId>,
+}
 
 impl Sheet {
     /// A sheet that is about no plant.
@@ -129,30 +137,38 @@ impl Press<'_> {
             .collect()
     }
 
-    /// Plants by standing in a role in a water, surest first; within a standing, those regulated
-    /// here come last.
-    pub(crate) fn by_standing(&self, water: usize, role: usize) -> Vec<(Word, Vec<PlantId>)> {
+    /// Plants by standing in a role in a water, surest mainstays first. What is recommended by its
+    /// standing but is on a list where the guide is read stands in a group of its own, after the
+    /// others of that standing: it never leads a list of mainstays.
+    pub(crate) fn by_standing(&self, water: usize, role: usize) -> Vec<StandingGroup> {
         let mainstays = crate::roles::mainstays(&self.standings.plants, water, role, true);
-        Word::ALL
-            .into_iter()
-            .map(|word| {
-                let mut plants: Vec<PlantId> = if word == Word::Mainstay {
-                    mainstays.clone()
-                } else {
-                    let is_so = |standing: &Option<Standing>| {
-                        standing.as_ref().is_some_and(|s| s.word == word)
-                    };
-                    (0..self.names.plants.len())
-                        .filter(|plant| {
-                            is_so(&self.standings.plants[*plant].standings[water][role])
-                        })
-                        .collect()
-                };
-                plants.sort_by_key(|plant| self.standings.plants[*plant].is_regulated_here());
-                (word, plants)
-            })
-            .filter(|(_, plants)| !plants.is_empty())
-            .collect()
+        let mut out = Vec::new();
+        for word in Word::ALL {
+            let plants: Vec<PlantId> = if word == Word::Mainstay {
+                mainstays.clone()
+            } else {
+                let is_so =
+                    |standing: &Option<Standing>| standing.as_ref().is_some_and(|s| s.word == word);
+                (0..self.names.plants.len())
+                    .filter(|plant| is_so(&self.standings.plants[*plant].standings[water][role]))
+                    .collect()
+            };
+            let is_recommended = matches!(word, Word::Mainstay | Word::Support);
+            let (listed, plants): (Vec<PlantId>, Vec<PlantId>) =
+                plants.into_iter().partition(|plant| {
+                    is_recommended && self.standings.plants[*plant].is_regulated_here()
+                });
+            for (is_listed, plants) in [(false, plants), (true, listed)] {
+                if !plants.is_empty() {
+                    out.push(StandingGroup {
+                        word,
+                        is_listed,
+                        plants,
+                    });
+                }
+            }
+        }
+        out
     }
 
     /// A grade as a template sees it.
@@ -170,10 +186,7 @@ impl Press<'_> {
 
     /// A level's name in print.
     pub(crate) fn level_word(&self, trait_index: usize, level: usize) -> String {
-        match &self.guide.traits[trait_index].kind {
-            TraitKind::Scale(on) => spoken(&self.guide.scales[on.scale].levels[level].id),
-            TraitKind::Span(_) => String::new(),
-        }
+        level_word(self.guide, trait_index, level).unwrap_or_default()
     }
 
     /// A source's title with how its person is shown.

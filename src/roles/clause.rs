@@ -131,7 +131,7 @@ impl<'a> Bench<'a> {
         let mut asked = Asked {
             trait_index: clause.trait_index,
             list,
-            text: words(clause, self.guide),
+            text: asks(clause, self.guide),
             because: clause.because.clone(),
             is_skipped: true,
             set: None,
@@ -396,7 +396,7 @@ fn same(a: &ConditionValue, b: &ConditionValue) -> bool {
 }
 
 /// What a clause asks, in words.
-fn words(clause: &Clause, guide: &Guide) -> String {
+pub fn asks(clause: &Clause, guide: &Guide) -> String {
     let of = &guide.traits[clause.trait_index];
     let title = of.title.to_lowercase();
     let limit = |limit: &Limit| match limit {

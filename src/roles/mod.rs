@@ -8,7 +8,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use rayon::prelude::*;
 
-pub use clause::{Answer, List, Verdict, decision_score};
+pub use clause::{Answer, List, Verdict, asks, decision_score};
 
 use crate::claims::Claims;
 use crate::content::{Clause, Guide, Role, TraitKind};
