@@ -56,15 +56,128 @@ fn the_small_site_is_as_expected() {
     assert!(left_over.is_empty(), "left over: {left_over:?}");
 }
 
+/// The sizes that a whole guide is asked to have: at least so many of each, and every kind of
+/// source, every form of claim, every caution.
 #[test]
-fn the_first_guide_has_its_counts() {
-    let (built, faults) = build(&guide(""), &|| {});
+fn the_demo_guide_is_whole() {
+    let input = guide("");
+    let (weighed, faults) = pondweigh::weigh(&input);
     assert!(faults.is_empty(), "{faults:#?}");
+    let guide = weighed.expect("no errors").guide;
+    let (built, _) = build(&input, &|| {});
     let counts = built.expect("no errors").counts;
-    assert_eq!(
-        (counts.plants, counts.sources, counts.claims),
-        (14, 12, 120)
-    );
+    assert!(counts.plants >= 40, "{counts:?}");
+    assert!(counts.sources >= 30, "{counts:?}");
+    assert!(counts.claims >= 450, "{counts:?}");
+    let paths: Vec<&str> = input.files.iter().map(|(path, _)| path.as_str()).collect();
+    let genera: BTreeSet<&str> = paths
+        .iter()
+        .filter_map(|path| path.strip_prefix("content/plants/")?.split('/').next())
+        .collect();
+    assert!(genera.len() >= 14, "{genera:?}");
+    let below = |folder: &str| paths.iter().filter(|path| path.starts_with(folder)).count();
+    assert_eq!(below("content/waters/"), 4);
+    assert!(below("content/rosters/") >= 5);
+    assert_eq!(guide.roles.len(), 6);
+    let all: String = input
+        .files
+        .iter()
+        .filter(|(path, _)| path.ends_with(".yaml"))
+        .map(|(_, bytes)| String::from_utf8_lossy(bytes).into_owned())
+        .collect();
+    for kind in ["study", "log", "note", "label", "article", "hearsay"] {
+        assert!(
+            all.contains(&format!("\nkind: {kind}\n")),
+            "no source of kind {kind}"
+        );
+    }
+    for form in [
+        "says:",
+        "rgr:",
+        "se:",
+        "doubles-in:",
+        "grew:",
+        "trimmed:",
+        "leaving:",
+        "series:",
+        "measures: ..",
+        ".. umol",
+        "bound: at-least",
+        "bound: at-most",
+        "of: length",
+        "of: mass",
+        "of: area",
+        "of: count",
+        "as:",
+        "at:",
+        "seen:",
+        "where:",
+        "repeats:",
+        "set-aside:",
+        "stage: settling",
+        "stage: settled",
+        "tank:",
+        "picture:",
+        "quote:",
+        "remark:",
+        "{trait: growth, source: school-hall-log, where: {light: low, co2: none}, kind: note",
+        "voice:",
+        "shown-as:",
+        "kind: regulated",
+        "kind: hazard",
+        "kind: handling",
+        " aff. ",
+    ] {
+        assert!(all.contains(form), "no claim has `{form}`");
+    }
+}
+
+/// The text of a page as a reader sees it: no tags, single blanks.
+fn visible(html: &str) -> String {
+    let mut text = String::new();
+    let mut inside = false;
+    for c in html.chars() {
+        match c {
+            '<' => inside = true,
+            '>' => inside = false,
+            c if !inside => text.push(c),
+            _ => {}
+        }
+    }
+    let text = text
+        .replace("&amp;", "&")
+        .replace("&#39;", "'")
+        .replace("&#x27;", "'")
+        .replace("&quot;", "\"");
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+#[test]
+fn every_situation_of_the_content_readme_stands_on_its_page() {
+    let files = site(&guide(""));
+    let readme = text("content/README.md");
+    let table = readme
+        .split("## What the demonstration guide shows")
+        .nth(1)
+        .expect("the table of situations");
+    let mut rows = 0;
+    for row in table.lines().filter(|line| line.starts_with("| ")).skip(1) {
+        let cells: Vec<&str> = row.trim_matches('|').split(" | ").map(str::trim).collect();
+        let [situation, page, words] = cells[..] else {
+            panic!("three cells: {row}");
+        };
+        let page = format!("{}index.html", page.trim_matches('`'));
+        let html = files
+            .get(&page)
+            .unwrap_or_else(|| panic!("{situation}: no {page}"));
+        let html = String::from_utf8_lossy(html);
+        assert!(
+            visible(&html).contains(words),
+            "{situation}: {page} does not say: {words}"
+        );
+        rows += 1;
+    }
+    assert!(rows >= 11, "{rows} rows");
 }
 
 #[test]
