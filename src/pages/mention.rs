@@ -404,7 +404,8 @@ mod tests {
         assert!(wrong.contains(note), "{wrong}");
         let regulated = mark("<p data-prose>Elodea canadensis</p>");
         let notice = "<span class=\"law-note\">(listed in England and Wales: Wildlife and \
-                      Countryside Act 1981, Schedule 9 Part 2, as varied by SI 2010/609, 2010-04-06)</span>";
+                      Countryside Act 1981 Schedule 9 Part 2 as varied by SI 2010/609; listing \
+                      not read in the instrument, 2010-04-06)</span>";
         assert!(regulated.contains(notice), "{regulated}");
     }
 

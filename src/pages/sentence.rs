@@ -713,7 +713,7 @@ mod tests {
         let clause = |answer| vec![(List::Mainstay, growth, answer, 0.9, because)];
         let met = said(&weighed, &made(Word::Mainstay, clause(Answer::Met)));
         assert!(
-            met.contains("Growth: very slow here") && met.ends_with("surface."),
+            met.contains("Growth: moderate here") && met.ends_with("surface."),
             "{met}"
         );
         let failed = said(&weighed, &made(Word::Bystander, clause(Answer::Failed)));

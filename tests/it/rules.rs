@@ -157,7 +157,9 @@ fn a_listed_plant_shows_its_notice_with_instrument_and_date() {
         }
         if !roles.is_regulated_here() {
             assert!(
-                page.contains("Not found on the lists checked for England and Wales, as of "),
+                page.contains(
+                    "Not found on the lists checked for England and Wales, England, as of "
+                ),
                 "{}",
                 name.slug
             );
