@@ -117,13 +117,15 @@ pub fn build(input: &Input, step: &(dyn Fn() + Sync)) -> (Option<Built>, Vec<Dia
         reconciled,
         standings,
     } = &weighed;
-    let (pages, found) = pages::pages(guide, names, claims, reconciled, standings, input, step);
+    let data = pages::data::data(guide, names, claims, reconciled, standings);
+    let (pages, found) = pages::pages(
+        guide, names, claims, reconciled, standings, &data, input, step,
+    );
     faults.extend(found);
     let n_pages = pages
         .iter()
         .filter(|(address, _)| address.ends_with(".html"))
         .count();
-    let data = pages::data::data(guide, names, claims, reconciled, standings);
     let data = data
         .into_iter()
         .map(|(address, text)| (address, text.into_bytes()));

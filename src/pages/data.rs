@@ -1,4 +1,5 @@
-//! The site's JSON: sorted keys, full-precision numbers, one line, a newline at the end.
+//! The site's data: JSON with sorted keys, full-precision numbers, one line, a newline at the end;
+//! and the tables, whose rows and columns are in `table.rs`.
 
 use rayon::prelude::*;
 use serde_json::{Map, Value as Json, json};
@@ -6,13 +7,14 @@ use serde_json::{Map, Value as Json, json};
 use crate::claims::{Claims, Value};
 use crate::content::{Guide, TraitKind};
 use crate::names::{Names, PlantId};
+use crate::pages::table::tables;
 use crate::reconcile::grade::Grade;
 use crate::reconcile::pool::Pooled;
 use crate::reconcile::span::SpanGrade;
 use crate::reconcile::{Factor, Group, Outcome, Reconciled, TraitGrade};
-use crate::roles::{Standing, Standings};
+use crate::roles::{Change, Standing, Standings};
 
-/// Every JSON file of the site as (address, text), sorted by address.
+/// Every data file of the site as (address, text), sorted by address.
 pub fn data(
     guide: &Guide,
     names: &Names,
@@ -20,18 +22,40 @@ pub fn data(
     reconciled: &Reconciled,
     standings: &Standings,
 ) -> Vec<(String, String)> {
-    let mut out: Vec<(String, String)> = (0..names.plants.len())
+    let plants: Vec<(String, String)> = (0..names.plants.len())
         .into_par_iter()
         .map(|plant| {
+            let json = plant_json(plant, guide, names, claims, reconciled, standings);
             let address = format!("plants/{}/plant.json", names.plants[plant].slug);
-            (
-                address,
-                text(&plant_json(
-                    plant, guide, names, claims, reconciled, standings,
-                )),
-            )
+            (address, text(&json))
         })
         .collect();
+    let genera = genus_files(guide, names, reconciled);
+    let sources = source_files(guide, claims, reconciled);
+    let mut out = vec![
+        ("data/guide.json", text(&guide_json(guide, names))),
+        ("data/plants.json", array(&plants)),
+        ("data/names.json", array(&genera)),
+        ("data/sources.json", array(&sources)),
+        (
+            "data/wanted.json",
+            text(&wanted_json(guide, names, standings)),
+        ),
+    ]
+    .into_iter()
+    .map(|(address, text)| (address.to_owned(), text))
+    .collect::<Vec<(String, String)>>();
+    out.extend(tables(guide, names, claims, reconciled, standings));
+    out.extend(plants);
+    out.extend(genera);
+    out.extend(sources);
+    out.sort();
+    out
+}
+
+/// What each loose name hides, for every genus that has a plant.
+fn genus_files(guide: &Guide, names: &Names, reconciled: &Reconciled) -> Vec<(String, String)> {
+    let mut out = Vec::new();
     for (genus, groups) in reconciled.groups.iter().enumerate() {
         if names.of_genus(genus).is_empty() {
             continue;
@@ -43,12 +67,16 @@ pub fn data(
                 (of.id.clone(), group_json(group, *trait_index, guide, names))
             })
             .collect();
+        let json = json!({ "genus": names.genera[genus], "traits": traits });
         let address = format!("names/{}/group.json", guide.genera[genus].folder);
-        out.push((
-            address,
-            text(&json!({ "genus": names.genera[genus], "traits": traits })),
-        ));
+        out.push((address, text(&json)));
     }
+    out
+}
+
+/// Each source, and how it runs against the others.
+fn source_files(guide: &Guide, claims: &Claims, reconciled: &Reconciled) -> Vec<(String, String)> {
+    let mut out = Vec::new();
     for (at, source) in guide.sources.iter().enumerate() {
         let runs: Map<String, Json> = reconciled.runs[at]
             .iter()
@@ -59,21 +87,60 @@ pub fn data(
             })
             .collect();
         let voice = &reconciled.voices.ids[reconciled.voices.of_source[at]];
-        let file = json!({
+        let json = json!({
             "id": source.id,
             "kind": source.kind,
             "voice": voice,
             "claims": claims.of_source[at],
             "runs": runs,
         });
-        out.push((format!("sources/{}/source.json", source.id), text(&file)));
+        out.push((format!("sources/{}/source.json", source.id), text(&json)));
     }
-    out.push((
-        "data/guide.json".to_owned(),
-        text(&guide_json(guide, names)),
-    ));
-    out.sort();
     out
+}
+
+/// Files of one kind as one array. Each is one line of JSON already.
+fn array(files: &[(String, String)]) -> String {
+    let items: Vec<&str> = files.iter().map(|(_, text)| text.trim_end()).collect();
+    format!("[{}]\n", items.join(","))
+}
+
+/// Standings of the default water that are not known yet, fewest further notes first.
+fn wanted_json(guide: &Guide, names: &Names, standings: &Standings) -> Json {
+    let water = guide.about.default_water;
+    standings
+        .wanted
+        .iter()
+        .map(|wanted| {
+            let roles = &standings.plants[wanted.plant];
+            let standing = roles.standings[water][wanted.role].as_ref();
+            let changes: Vec<Json> = standing
+                .into_iter()
+                .flat_map(|standing| &standing.changes)
+                .filter(|change| Some(change.notes) == wanted.notes)
+                .map(|change| change_json(change, guide))
+                .collect();
+            json!({
+                "plant": names.plants[wanted.plant].slug,
+                "name": names.plants[wanted.plant].name,
+                "water": guide.waters[water].id,
+                "role": guide.roles[wanted.role].id,
+                "standing": standing.map(|standing| standing.word.id()),
+                "regulated_here": roles.is_regulated_here(),
+                "notes": wanted.notes,
+                "changes": changes,
+            })
+        })
+        .collect()
+}
+
+fn change_json(change: &Change, guide: &Guide) -> Json {
+    json!({
+        "trait": guide.traits[change.trait_index].id,
+        "level": level_id(change.trait_index, change.level, guide),
+        "notes": change.notes,
+        "to": change.to.id(),
+    })
 }
 
 fn text(json: &Json) -> String {
@@ -354,14 +421,7 @@ fn standing_json(standing: &Standing, guide: &Guide, reconciled: &Reconciled) ->
     let changes: Vec<Json> = standing
         .changes
         .iter()
-        .map(|change| {
-            json!({
-                "trait": guide.traits[change.trait_index].id,
-                "level": level_id(change.trait_index, change.level, guide),
-                "notes": change.notes,
-                "to": change.to.id(),
-            })
-        })
+        .map(|change| change_json(change, guide))
         .collect();
     json!({
         "standing": standing.word.id(),

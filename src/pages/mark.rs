@@ -22,6 +22,14 @@ pub(crate) fn escaped(text: &str) -> String {
 
 /// The beam of a standing, as inline SVG. The word always stands beside it.
 pub(crate) fn beam(word: Word) -> String {
+    format!(
+        "<svg class=\"beam\" viewBox=\"0 0 32 18\" width=\"32\" height=\"18\" aria-hidden=\"true\" focusable=\"false\">{}</svg>",
+        beam_shape(word, " class=\"open\""),
+    )
+}
+
+/// The lines of a beam; `open` is what makes one dashed.
+fn beam_shape(word: Word, open: &str) -> String {
     // The near pan is on the left: the further down it is, the more the plant does the job.
     let (left, right) = match word {
         Word::Mainstay => (11, 1),
@@ -29,19 +37,14 @@ pub(crate) fn beam(word: Word) -> String {
         Word::Bystander => (1, 11),
         Word::Unproven | Word::Unsuited => (6, 6),
     };
-    let beam = if word == Word::Unproven {
-        " class=\"open\""
-    } else {
-        ""
-    };
+    let beam = if word == Word::Unproven { open } else { "" };
     let strike = if word == Word::Unsuited {
         "<path d=\"M9 14 23 0\"/>"
     } else {
         ""
     };
     format!(
-        "<svg class=\"beam\" viewBox=\"0 0 32 18\" width=\"32\" height=\"18\" aria-hidden=\"true\" focusable=\"false\">\
-         <path{beam} d=\"M4 {left} 28 {right}\"/><path d=\"M4 {left}v4M1 {l}h6M28 {right}v4M25 {r}h6M16 6v11M12 17h8\"/>{strike}</svg>",
+        "<path{beam} d=\"M4 {left} 28 {right}\"/><path d=\"M4 {left}v4M1 {l}h6M28 {right}v4M25 {r}h6M16 6v11M12 17h8\"/>{strike}",
         l = left + 4,
         r = right + 4,
     )
@@ -49,6 +52,13 @@ pub(crate) fn beam(word: Word) -> String {
 
 /// The bracket of a confidence, as inline SVG: it narrows as confidence rises.
 pub(crate) fn bracket(confidence: Confidence) -> String {
+    format!(
+        "<svg class=\"bracket\" viewBox=\"0 0 32 14\" width=\"32\" height=\"14\" aria-hidden=\"true\" focusable=\"false\">{}</svg>",
+        bracket_shape(confidence),
+    )
+}
+
+fn bracket_shape(confidence: Confidence) -> String {
     let half = match confidence {
         Confidence::VeryLow => 15,
         Confidence::Low => 12,
@@ -58,12 +68,51 @@ pub(crate) fn bracket(confidence: Confidence) -> String {
     };
     let (left, right) = (16 - half, 16 + half);
     format!(
-        "<svg class=\"bracket\" viewBox=\"0 0 32 14\" width=\"32\" height=\"14\" aria-hidden=\"true\" focusable=\"false\">\
-         <path d=\"M{l} 2H{left}V12h{step}M{r} 2H{right}V12h-{step}\"/></svg>",
+        "<path d=\"M{l} 2H{left}V12h{step}M{r} 2H{right}V12h-{step}\"/>",
         l = left + 2,
         r = right - 2,
         step = 2,
     )
+}
+
+/// Every beam and bracket drawn once, unseen, for a page that shows them very often.
+pub(crate) fn glyphs() -> String {
+    let mut out = String::from("<svg class=\"glyphs\" aria-hidden=\"true\" focusable=\"false\">");
+    for word in Word::ALL {
+        let shape = beam_shape(word, " stroke-dasharray=\"4 3\"");
+        let id = word.id();
+        out.push_str(&format!(
+            "<symbol id=\"beam-{id}\" viewBox=\"0 0 32 18\">{shape}</symbol>"
+        ));
+    }
+    for confidence in Confidence::ALL {
+        let (id, shape) = (confidence_id(confidence), bracket_shape(confidence));
+        out.push_str(&format!(
+            "<symbol id=\"bracket-{id}\" viewBox=\"0 0 32 14\">{shape}</symbol>"
+        ));
+    }
+    out.push_str("</svg>");
+    out
+}
+
+/// A beam that points to its drawing in [`glyphs`].
+pub(crate) fn beam_again(word: Word) -> String {
+    format!(
+        "<svg class=\"beam\" width=\"32\" height=\"18\" aria-hidden=\"true\"><use href=\"#beam-{}\"/></svg>",
+        word.id()
+    )
+}
+
+/// A bracket that points to its drawing in [`glyphs`].
+pub(crate) fn bracket_again(confidence: Confidence) -> String {
+    format!(
+        "<svg class=\"bracket\" width=\"32\" height=\"14\" aria-hidden=\"true\"><use href=\"#bracket-{}\"/></svg>",
+        confidence_id(confidence)
+    )
+}
+
+fn confidence_id(confidence: Confidence) -> String {
+    confidence.word().replace(' ', "-")
 }
 
 /// A plant's name in print: Latin words in italics; cultivars, ranks and qualifiers upright.

@@ -26,6 +26,14 @@ mod records;
 
 mod reference;
 
+mod starting;
+
+mod compare;
+
+mod table;
+
+mod downloads;
+
 use std::collections::{BTreeMap, BTreeSet};
 
 use rayon::prelude::*;
@@ -155,13 +163,16 @@ fn missing_picture(file: &Placed<String>, guide: &Guide, input: &Input) -> Optio
 
 /// Makes every page, and the files that pages need, as (address, bytes).
 ///
-/// `step` is called once a page.
+/// `data` is what [`data::data`] made: pages describe it and link to it. `step` is called once a
+/// page.
+#[allow(clippy::too_many_arguments)] // Each is a stage's result, named once, in [`crate::build`].
 pub fn pages(
     guide: &Guide,
     names: &Names,
     claims: &Claims,
     reconciled: &Reconciled,
     standings: &Standings,
+    data: &[(String, String)],
     input: &Input,
     step: &(dyn Fn() + Sync),
 ) -> (Vec<(String, Vec<u8>)>, Vec<Diagnostic>) {
@@ -185,6 +196,9 @@ pub fn pages(
         .collect();
     sheets.extend(press.lists());
     sheets.extend(press.reference());
+    sheets.extend(press.starting());
+    sheets.extend(press.compare());
+    sheets.push(press.downloads(data));
     let made: Vec<Finished> = sheets
         .into_par_iter()
         .map(|sheet| {
@@ -203,6 +217,7 @@ pub fn pages(
         .iter()
         .map(|page| page.address.as_str())
         .chain(out.iter().map(|(address, _)| address.as_str()))
+        .chain(data.iter().map(|(address, _)| address.as_str()))
         .collect();
     for page in &made {
         faults.extend(page.faults.iter().cloned());
@@ -216,7 +231,7 @@ pub fn pages(
     (out, faults)
 }
 
-/// Relative links of a page that lead nowhere. Data files are made elsewhere and are left out.
+/// Relative links of a page that lead nowhere.
 fn dead_links(page: &Finished, known: &BTreeSet<&str>) -> Vec<Diagnostic> {
     if page.address == "404.html" {
         return Vec::new();
@@ -227,7 +242,7 @@ fn dead_links(page: &Finished, known: &BTreeSet<&str>) -> Vec<Diagnostic> {
             .split('/')
             .next()
             .is_some_and(|head| head.contains(':'));
-        if path.is_empty() || is_elsewhere || path.ends_with(".json") {
+        if path.is_empty() || is_elsewhere {
             return false;
         }
         match target(&page.address, path) {

@@ -87,7 +87,7 @@ impl Press<'_> {
                     "licence": picture.licence,
                 })).collect::<Vec<_>>(),
                 "waters": self.plant_waters(plant, &root),
-                "cautions": self.plant_cautions(plant, &root, &mut faults),
+                "cautions": self.plant_cautions(plant, "", &root, &mut faults),
                 "traits": traits,
                 "plantings": self.plantings_of(plant, &root),
                 "cite": self.citation(plant),
@@ -118,7 +118,8 @@ impl Press<'_> {
         })
     }
 
-    fn notices(&self, plant: PlantId) -> Json {
+    /// Legal lists that a plant is on or near, and what else was checked.
+    pub(crate) fn notices(&self, plant: PlantId) -> Json {
         let guide = self.guide;
         let roles = &self.standings.plants[plant];
         let row = |listing: usize, here: bool| {
@@ -173,9 +174,11 @@ impl Press<'_> {
             .collect()
     }
 
-    fn plant_cautions(
+    /// Cautions of a plant; `prefix` keeps ids apart on a page of several plants.
+    pub(crate) fn plant_cautions(
         &self,
         plant: PlantId,
+        prefix: &str,
         root: &str,
         faults: &mut Vec<Diagnostic>,
     ) -> Vec<Json> {
@@ -190,7 +193,7 @@ impl Press<'_> {
                     CautionKind::Hazard => "People and animals",
                     CautionKind::Handling => "Handling",
                 };
-                let prefix = format!("caution-{}", at + 1);
+                let prefix = format!("{prefix}caution-{}", at + 1);
                 json!({
                     "title": title,
                     "html": self.plant_prose(&caution.text, plant, Markdown { top: 4, prefix: &prefix }, faults),

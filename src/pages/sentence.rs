@@ -4,7 +4,7 @@
 
 use minijinja::{Environment, UndefinedBehavior, context};
 
-use crate::claims::shown_unit;
+use crate::claims::{Fate, shown_unit};
 use crate::content::{Guide, Measure, ScaleTrait, TraitKind};
 use crate::diagnostic::counted;
 use crate::names::PlantId;
@@ -24,6 +24,8 @@ const TEMPLATES: &[(&str, &str)] = &[
     ("measured", include_str!("sentences/measured.txt")),
     ("silent", include_str!("sentences/silent.txt")),
     ("span", include_str!("sentences/span.txt")),
+    ("thin", include_str!("sentences/thin.txt")),
+    ("practice", include_str!("sentences/practice.txt")),
 ];
 
 /// How a trait of a plant stands in a water, in a sentence.
@@ -418,6 +420,39 @@ impl Sentences {
         ))
     }
 
+    /// How often to thin a plant of a level of growth, from the doubling times at the level's
+    /// edges; `None` on a trait that has none.
+    ///
+    /// Halving undoes a doubling, so it is cut back by half about as often as it doubles. Doubling
+    /// times are T = ln 2 / r, with r the edges in d⁻¹; the fastest level is open towards zero, the
+    /// slowest towards no growth at all.
+    pub(crate) fn thin(&self, on: &ScaleTrait, level: usize) -> Option<String> {
+        if on.measure != Some(Measure::RelativeGrowthRate) || on.edges.is_empty() {
+            return None;
+        }
+        let days =
+            |edge: Option<&f64>| edge.map(|rate| days_in_words(std::f64::consts::LN_2 / rate));
+        let slowest = days(level.checked_sub(1).and_then(|below| on.edges.get(below)));
+        let quickest = days(on.edges.get(level));
+        let facts = context! {
+            quickest => quickest.map(|quickest| match &slowest {
+                Some(slowest) => without_unit_of(&quickest, slowest),
+                None => quickest,
+            }),
+            slowest => slowest,
+        };
+        Some(self.say("thin", facts))
+    }
+
+    /// Rules of thumb of the trade, one sentence each: `amount` (how much to plant) or `test`;
+    /// `mark` is what is to stand beside them.
+    pub(crate) fn practice(&self, about: &str) -> Vec<String> {
+        self.say("practice", context! { about => about })
+            .lines()
+            .map(str::to_owned)
+            .collect()
+    }
+
     /// What a loose name hides on a trait.
     pub(crate) fn loose(&self, guide: &Guide, trait_index: usize, group: &Group) -> String {
         let levels = || group.levels.values().map(|(level, _, _)| *level);
@@ -462,6 +497,27 @@ impl Sentences {
                 prediction => pooled.prediction.map(pair),
             },
         )
+    }
+}
+
+/// A value without its unit, where the other that stands behind it has the same: `7` of `7 days`
+/// before `21 days`.
+fn without_unit_of(value: &str, other: &str) -> String {
+    match (value.split_once(' '), other.split_once(' ')) {
+        (Some((number, unit)), Some((_, same))) if unit == same => number.to_owned(),
+        _ => value.to_owned(),
+    }
+}
+
+/// Why a claim is shown and not weighed; `None` for one that is weighed.
+pub(crate) fn unweighed(fate: &Fate) -> Option<String> {
+    match fate {
+        Fate::Weighed => None,
+        Fate::SetAside(reason) => Some(format!("Set aside: {reason}")),
+        Fate::Settling => Some("The plant was still settling in.".to_owned()),
+        Fate::Akin => {
+            Some("Said of a plant that is near this one, but held to be another.".to_owned())
+        }
     }
 }
 
@@ -864,6 +920,66 @@ mod tests {
         assert_eq!(unit_on(&on(Measure::Temperature, "F")), " °C");
         assert_eq!(unit_on(&on(Measure::Hardness, "mg/l")), " degrees");
         assert_eq!(unit_on(&on(Measure::RelativeGrowthRate, "d")), " a day");
+    }
+
+    // No source for the rule: halving undoes a doubling. T = ln 2 / r.
+    #[test]
+    fn thinning_follows_the_doubling_times_of_a_level() {
+        let rate = |days: f64| std::f64::consts::LN_2 / days;
+        let on = ScaleTrait {
+            scale: 0,
+            levels: 4,
+            measure: Some(Measure::RelativeGrowthRate),
+            edges: vec![rate(140.0), rate(49.0), rate(21.0)],
+            unit: crate::quantity::Unit::of("d"),
+            floor: 0.0,
+            is_need: false,
+        };
+        let sentences = Sentences::new();
+        for (level, start) in [
+            (
+                0,
+                "It takes 4.6 months or more to double here: it hardly needs",
+            ),
+            (
+                1,
+                "It doubles in 7 weeks to 4.6 months here: cut it back by half",
+            ),
+            (
+                2,
+                "It doubles in 21 days to 7 weeks here: cut it back by half",
+            ),
+            (3, "It doubles in 21 days or less here: cut it back by half"),
+        ] {
+            let said = sentences.thin(&on, level).expect("a sentence");
+            assert!(said.starts_with(start), "{said}");
+            assert_eq!(stumbles(&said), None, "{said}");
+        }
+        let bare = ScaleTrait {
+            edges: Vec::new(),
+            ..on.clone()
+        };
+        assert_eq!(sentences.thin(&bare, 1), None);
+        let light = ScaleTrait {
+            measure: Some(Measure::Light),
+            ..on
+        };
+        assert_eq!(sentences.thin(&light, 1), None);
+        assert_eq!(without_unit_of("7 days", "21 days"), "7");
+    }
+
+    // Common practice, no source.
+    #[test]
+    fn rules_of_thumb_read_well() {
+        let sentences = Sentences::new();
+        assert_eq!(sentences.practice("mark"), ["Common practice, no source."]);
+        for about in ["amount", "test"] {
+            let rules = sentences.practice(about);
+            assert!(rules.len() > 2, "{rules:?}");
+            for rule in rules {
+                assert_eq!(stumbles(&rule), None, "{rule}");
+            }
+        }
     }
 
     #[test]

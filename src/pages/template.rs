@@ -40,6 +40,10 @@ const FILES: &[(&str, &str)] = built_in![
     "sheets/page.html",
     "sheets/gone.html",
     "sheets/lost.html",
+    "sheets/usual.html",
+    "sheets/start.html",
+    "sheets/compare.html",
+    "sheets/data.html",
     "dress/guide.css",
 ];
 

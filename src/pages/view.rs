@@ -8,7 +8,7 @@ use crate::names::PlantId;
 use crate::pages::mark::{beam, bracket, name_html};
 use crate::pages::markdown::Markdown;
 use crate::pages::mention::{Own, first_role, notice};
-use crate::pages::sentence::{level_word, spoken, voice_name};
+use crate::pages::sentence::{level_word, spoken, unweighed, voice_name};
 use crate::pages::{Press, Sheet, prose, root};
 use crate::quantity::decimals;
 use crate::reconcile::grade::Grade;
@@ -232,14 +232,6 @@ impl Press<'_> {
             .iter()
             .map(|(index, value)| self.stated(*index, value))
             .collect();
-        let reason = match &claim.fate {
-            crate::claims::Fate::Weighed => None,
-            crate::claims::Fate::SetAside(reason) => Some(format!("Set aside: {reason}")),
-            crate::claims::Fate::Settling => Some("The plant was still settling in.".to_owned()),
-            crate::claims::Fate::Akin => {
-                Some("Said of a plant that is near this one, but held to be another.".to_owned())
-            }
-        };
         json!({
             "id": id,
             "source": self.source_view(claim.source, root),
@@ -257,7 +249,7 @@ impl Press<'_> {
             "picture": claim.picture.as_ref().map(|picture| format!("{root}pictures/{}", picture.value)),
             "quote": claim.quote,
             "remark": claim.remark,
-            "reason": reason,
+            "reason": unweighed(&claim.fate),
         })
     }
 

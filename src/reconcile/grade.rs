@@ -75,6 +75,15 @@ impl Agreement {
 }
 
 impl Confidence {
+    /// All, lowest first.
+    pub const ALL: [Confidence; 5] = [
+        Confidence::VeryLow,
+        Confidence::Low,
+        Confidence::Medium,
+        Confidence::High,
+        Confidence::VeryHigh,
+    ];
+
     /// The word.
     pub fn word(self) -> &'static str {
         match self {

@@ -314,13 +314,15 @@ fn changes(asked: &[Asked], word: Word, guide: &Guide) -> Vec<Change> {
     out
 }
 
-/// The decision score that a mainstay is ranked by: the lowest among its met mainstay clauses.
-pub fn rank(standing: &Standing) -> f64 {
+/// The decision score that a mainstay or a support is ranked by: the lowest among its met clauses
+/// of that list. Rounded, so that scores which differ by rounding alone are a tie.
+pub fn rank(standing: &Standing, list: List) -> f64 {
     standing
         .clauses
         .iter()
-        .filter(|verdict| verdict.list == List::Mainstay && verdict.answer == Answer::Met)
+        .filter(|verdict| verdict.list == list && verdict.answer == Answer::Met)
         .filter_map(|verdict| verdict.probability)
+        .map(|probability| (probability * 1e12).round())
         .fold(f64::INFINITY, f64::min)
 }
 
@@ -337,8 +339,7 @@ pub fn mainstays(
         .filter(|(_, plant)| with_regulated || !plant.is_regulated_here())
         .filter_map(|(id, plant)| {
             let standing = plant.standings[water][role].as_ref()?;
-            // Scores that differ by rounding alone are a tie, which the slug decides.
-            (standing.word == Word::Mainstay).then(|| ((rank(standing) * 1e12).round(), id))
+            (standing.word == Word::Mainstay).then(|| (rank(standing, List::Mainstay), id))
         })
         .collect();
     found.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));

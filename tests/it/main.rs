@@ -4,7 +4,11 @@ mod cli;
 
 mod cases;
 
+mod compare;
+
 mod damage;
+
+mod downloads;
 
 mod independent;
 
@@ -17,6 +21,8 @@ mod reference;
 mod rules;
 
 mod site;
+
+mod start;
 
 mod support;
 

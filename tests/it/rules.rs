@@ -1,55 +1,11 @@
 //! The rules on mentions and on regulated plants, held against whole sites.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 use pondweigh::content::Input;
-use pondweigh::{Weighed, build, weigh};
+use pondweigh::{build, weigh};
 
-use crate::support::{guide, input, text};
-
-fn pages(input: &Input) -> BTreeMap<String, String> {
-    let (built, faults) = build(input, &|| {});
-    let built = built.unwrap_or_else(|| panic!("{faults:#?}"));
-    built
-        .site
-        .files
-        .into_iter()
-        .filter(|(path, _)| path.ends_with(".html"))
-        .map(|(path, bytes)| (path, String::from_utf8(bytes).expect("UTF-8")))
-        .collect()
-}
-
-fn weighed(input: &Input) -> Weighed {
-    weigh(input).0.expect("no errors")
-}
-
-/// Slugs of plants on a list of one of the guide's places.
-fn regulated_here(weighed: &Weighed) -> BTreeSet<String> {
-    weighed
-        .names
-        .plants
-        .iter()
-        .zip(&weighed.standings.plants)
-        .filter(|(_, roles)| roles.is_regulated_here())
-        .map(|(name, _)| name.slug.clone())
-        .collect()
-}
-
-/// Every link to a plant's page: its slug, and what follows the link.
-fn plant_links(html: &str) -> Vec<(&str, &str)> {
-    html.split("<a href=\"")
-        .skip(1)
-        .filter_map(|part| {
-            let (href, rest) = part.split_once('"')?;
-            let slug = href
-                .trim_start_matches("../")
-                .strip_prefix("plants/")?
-                .strip_suffix('/')?;
-            let (_, after) = rest.split_once("</a>")?;
-            (!slug.is_empty() && !slug.contains('/')).then_some((slug, after))
-        })
-        .collect()
-}
+use crate::support::{guide, input, pages, plant_links, regulated_here, text, weighed};
 
 #[test]
 fn no_plant_is_named_without_its_standing_nor_a_listed_one_without_its_notice() {

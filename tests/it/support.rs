@@ -1,8 +1,10 @@
 //! Paths, guides and folders for the other modules.
 
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
 use pondweigh::content::{Input, disk};
+use pondweigh::{Weighed, build, weigh};
 
 /// A path below the project's folder.
 pub(crate) fn project(path: &str) -> PathBuf {
@@ -62,4 +64,55 @@ pub(crate) fn check_expected(path: &Path, found: &str) -> Result<(), String> {
         path.display(),
         at.map(|at| at + 1)
     ))
+}
+
+/// Every page of a guide.
+pub(crate) fn pages(input: &Input) -> BTreeMap<String, String> {
+    let (built, faults) = build(input, &|| {});
+    let built = built.unwrap_or_else(|| panic!("{faults:#?}"));
+    built
+        .site
+        .files
+        .into_iter()
+        .filter(|(path, _)| path.ends_with(".html"))
+        .map(|(path, bytes)| (path, String::from_utf8(bytes).expect("UTF-8")))
+        .collect()
+}
+
+/// A guide without errors, weighed.
+pub(crate) fn weighed(input: &Input) -> Weighed {
+    weigh(input).0.expect("no errors")
+}
+
+/// Slugs of plants on a list of one of the guide's places.
+pub(crate) fn regulated_here(weighed: &Weighed) -> BTreeSet<String> {
+    weighed
+        .names
+        .plants
+        .iter()
+        .zip(&weighed.standings.plants)
+        .filter(|(_, roles)| roles.is_regulated_here())
+        .map(|(name, _)| name.slug.clone())
+        .collect()
+}
+
+/// Every link to a plant's page: its slug, and what follows the link.
+pub(crate) fn plant_links(html: &str) -> Vec<(&str, &str)> {
+    html.split("<a href=\"")
+        .skip(1)
+        .filter_map(|part| {
+            let (href, rest) = part.split_once('"')?;
+            let slug = href
+                .trim_start_matches("../")
+                .strip_prefix("plants/")?
+                .strip_suffix('/')?;
+            let (_, after) = rest.split_once("</a>")?;
+            (!slug.is_empty() && !slug.contains('/')).then_some((slug, after))
+        })
+        .collect()
+}
+
+/// The main part of a page.
+pub(crate) fn main_of(html: &str) -> &str {
+    html.split("<main").nth(1).expect("a main part")
 }
