@@ -316,6 +316,13 @@ impl Diagnostic {
         fault.hint(hint.unwrap_or_else(|| "write a number and a unit, such as `12 cm`".to_owned()))
     }
 
+    /// A unit that the format does not have, where it is known what is measured.
+    pub fn unknown_unit(place: &Place, text: &str, why: &str, units: &str) -> Diagnostic {
+        Diagnostic::error(place, format!("cannot read `{}`: {why}", cut(text))).hint(format!(
+            "use one of the units {units}; convert the value, or leave the claim out"
+        ))
+    }
+
     /// A unit of another dimension than the one asked for.
     pub fn wrong_dimension(
         place: &Place,
@@ -519,6 +526,16 @@ impl Diagnostic {
         )
     }
 
+    /// An entry under a genus alone, for which claims would be weighed.
+    pub fn genus_as_plant(place: &Place, name: &str) -> Diagnostic {
+        Diagnostic::error(
+            place,
+            format!("`{}` is a genus, and would be graded as one plant", cut(name)),
+        )
+        .label("no species or cultivar is named")
+        .hint("a plant needs a full name; put claims on the genus into genus.yaml, and take this entry out if it has no name of its own")
+    }
+
     /// Two entries with one slug.
     pub fn slug_taken(place: &Place, slug: &str, other: &Place) -> Diagnostic {
         Diagnostic::error(place, format!("another entry has the address `{slug}` too"))
@@ -691,6 +708,42 @@ impl Diagnostic {
     pub fn mixed_days(place: &Place) -> Diagnostic {
         Diagnostic::error(place, "a series has dates or day numbers, not both")
             .hint("write every point with a date, or every point with a day number")
+    }
+
+    /// A doubling time that is not that of the rate beside it; rates per day.
+    pub fn unlike_time(
+        place: &Place,
+        source: &str,
+        of_time: &str,
+        rate: &str,
+        other: &Place,
+    ) -> Diagnostic {
+        Diagnostic::warning(
+            place,
+            format!("source `{source}` gives a doubling time and a rate of growth that disagree"),
+        )
+        .label(format!(
+            "this is {of_time} a day, the rate at {other} is {rate} a day"
+        ))
+        .hint("one of them is a misprint, or they are different quantities: set one aside, or say with `of` or `where` how they differ")
+    }
+
+    /// A rate of growth that is far from another by the same source; rates per day.
+    pub fn far_rate(
+        place: &Place,
+        source: &str,
+        this: &str,
+        rate: &str,
+        other: &Place,
+    ) -> Diagnostic {
+        Diagnostic::warning(
+            place,
+            format!("source `{source}` gives rates of growth that are far apart"),
+        )
+        .label(format!(
+            "this is {this} a day, that at {other} is {rate} a day"
+        ))
+        .hint("one of them may be a misprint: check the source and set it aside; if both are right, say with `of`, `where`, `seen` or `tank` how they differ")
     }
 
     /// A source or claim that repeats itself.

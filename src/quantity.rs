@@ -218,12 +218,18 @@ pub struct QuantityFault {
     pub why: String,
     /// What to do.
     pub hint: Option<String>,
+    /// It has a unit that is none of the format's: the hint may list those that fit.
+    pub is_unknown_unit: bool,
+    /// What the unit that may be meant measures.
+    pub near: Option<Dimension>,
 }
 
 fn fault(why: impl Into<String>, hint: Option<String>) -> QuantityFault {
     QuantityFault {
         why: why.into(),
         hint,
+        is_unknown_unit: false,
+        near: None,
     }
 }
 
@@ -302,20 +308,26 @@ fn read_unit(text: &str) -> Result<Unit, QuantityFault> {
         .find(|unit| unit.name.eq_ignore_ascii_case(&plain))
         .map(|unit| unit.name)
         .or_else(|| {
-            let close = |name: &&str| strsim::osa_distance(name, &plain) <= name.len().max(3) / 3;
+            // `mol/m2/d` is three letters from `umol/m2/s`, and another quantity.
+            let is_plain = !plain.contains('/');
+            let close = |name: &&str| {
+                is_plain && strsim::osa_distance(name, &plain) <= name.len().max(3) / 3
+            };
             UNITS
                 .iter()
                 .map(|unit| unit.name)
                 .filter(close)
                 .min_by_key(|name| strsim::osa_distance(name, &plain))
         });
-    Err(fault(
-        format!("`{text}` is not a unit of the format"),
-        Some(match near {
+    Err(QuantityFault {
+        why: format!("`{text}` is not a unit of the format"),
+        hint: Some(match near {
             Some(near) => format!("did you mean `{near}`?"),
             None => "the units are listed in content/README.md".to_owned(),
         }),
-    ))
+        is_unknown_unit: true,
+        near: near.and_then(Unit::of).map(|unit| unit.dimension),
+    })
 }
 
 /// Reads `12 cm`.

@@ -6,13 +6,16 @@ pub mod mass;
 
 mod value;
 
+mod misprint;
+
 use std::collections::BTreeMap;
 
 pub use value::{shown, shown_base_unit, shown_span, shown_unit};
 
 use crate::content::{ConditionValue, Guide, Measure, RawClaim, RawValue, Stage, TraitKind};
 use crate::diagnostic::{Diagnostic, Place, Placed};
-use crate::names::{Found, Names, PlantId, Surety};
+use crate::names::parse::Openness;
+use crate::names::{Found, Names, PlantId, PlantName, Surety};
 use crate::quantity::{Dimension, Unit};
 
 /// One statement by one source about one trait of one plant, or of the plants of a loose name.
@@ -120,26 +123,62 @@ pub fn claims(guide: &Guide, names: &Names) -> (Claims, Vec<Diagnostic>) {
         of_plant: vec![BTreeMap::new(); names.plants.len()],
         of_source: vec![0; guide.sources.len()],
     };
+    let mut raws: Vec<&RawClaim> = Vec::new();
     for (id, plant) in names.plants.iter().enumerate() {
         for raw in &guide.plants[plant.entry].claims {
             let attached = attached_in_entry(raw, id, names, &mut faults);
-            add(&mut out, raw, attached, guide, &mut faults);
+            add(&mut out, &mut raws, raw, attached, guide, &mut faults);
         }
     }
     for source in &guide.sources {
         for raw in &source.claims {
             let attached = attached_in_source(raw, names, &mut faults);
-            add(&mut out, raw, attached, guide, &mut faults);
+            add(&mut out, &mut raws, raw, attached, guide, &mut faults);
         }
     }
     for (genus, entry) in guide.genera.iter().enumerate() {
         for raw in &entry.claims {
             let attached = attached_in_genus(raw, genus, names);
-            add(&mut out, raw, attached, guide, &mut faults);
+            add(&mut out, &mut raws, raw, attached, guide, &mut faults);
         }
     }
     faults.extend(mixed_hardness(guide));
+    faults.extend(graded_genera(guide, names, &out));
+    faults.extend(misprint::misprints(guide, &out, &raws));
     (out, faults)
+}
+
+/// A genus gets no grade: an entry may stand under one, for a legal notice or until the plant is
+/// determined, but nothing may be weighed for it as if it were one plant.
+fn graded_genera(guide: &Guide, names: &Names, claims: &Claims) -> Vec<Diagnostic> {
+    let mut faults = Vec::new();
+    for (plant, of_trait) in names.plants.iter().zip(&claims.of_plant) {
+        let is_weighed = of_trait
+            .values()
+            .flatten()
+            .any(|id| claims.all[*id].fate == Fate::Weighed);
+        if is_weighed && is_genus_alone(plant) {
+            let name = &guide.plants[plant.entry].name;
+            faults.push(Diagnostic::genus_as_plant(&name.place, &name.value));
+        }
+    }
+    faults
+}
+
+/// Whether a name is a genus, alone or with *sp.* or *spp.*, and nothing that says which plant.
+fn is_genus_alone(plant: &PlantName) -> bool {
+    let name = &plant.parsed;
+    let is_open = matches!(
+        name.doubt(),
+        Openness::Sp | Openness::Spp | Openness::GenusAlone
+    );
+    is_open
+        && name.species.is_none()
+        && name.infraspecific_epithet.is_none()
+        && name.cultivar.is_none()
+        && name.group.is_none()
+        && name.grex.is_none()
+        && name.trade_designation.is_none()
 }
 
 /// A span trait keeps to general or to carbonate hardness: the first that is named decides.
@@ -170,9 +209,10 @@ fn mixed_hardness(guide: &Guide) -> Vec<Diagnostic> {
     faults
 }
 
-fn add(
+fn add<'a>(
     out: &mut Claims,
-    raw: &RawClaim,
+    raws: &mut Vec<&'a RawClaim>,
+    raw: &'a RawClaim,
     attached: Option<Attached>,
     guide: &Guide,
     faults: &mut Vec<Diagnostic>,
@@ -192,6 +232,7 @@ fn add(
         Fate::Weighed
     };
     let at = out.all.len();
+    raws.push(raw);
     out.all.push(Claim {
         trait_index: raw.trait_index,
         source: raw.source,

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use crate::content::entries::known_kind;
 use crate::content::fields::{
-    Faults, Fields, day, is_date, read_number, read_quantity, read_span, text,
+    Faults, Fields, day, is_date, read_any_span, read_number, read_quantity, text,
 };
 use crate::content::settings::Settings;
 use crate::content::yaml::{Data, Node};
@@ -127,7 +127,8 @@ pub(crate) fn claim(
     let value = form.and_then(|form| {
         let node = map.take(form, faults)?;
         let value_place = node.place.clone();
-        Some((raw_value(form, node, faults)?, value_place))
+        let measured = trait_index.map_or(&[][..], |at| settings.traits[at].kind.dimensions());
+        Some((raw_value(form, node, measured, faults)?, value_place))
     });
     let stated = map
         .take("where", faults)
@@ -273,7 +274,12 @@ fn check_seen(seen: Placed<String>, faults: &mut Faults) -> Option<String> {
     Some(seen.value.trim().to_owned())
 }
 
-fn raw_value(form: &str, node: Node, faults: &mut Faults) -> Option<RawValue> {
+fn raw_value(
+    form: &str,
+    node: Node,
+    measured: &[Dimension],
+    faults: &mut Faults,
+) -> Option<RawValue> {
     match form {
         "says" => text(node, form, faults).map(RawValue::Says),
         "rgr" => {
@@ -289,7 +295,7 @@ fn raw_value(form: &str, node: Node, faults: &mut Faults) -> Option<RawValue> {
         "series" => series(node, faults),
         _ => {
             let text = text(node, form, faults)?;
-            read_span(&text, &[], faults).map(RawValue::Measures)
+            read_any_span(&text, measured, faults).map(RawValue::Measures)
         }
     }
 }

@@ -261,8 +261,22 @@ pub(crate) fn is_date(text: &str) -> bool {
     }
 }
 
-fn quantity_fault(text: &Placed<String>, fault: QuantityFault) -> Diagnostic {
+fn quantity_fault(
+    text: &Placed<String>,
+    fault: QuantityFault,
+    dimensions: &[Dimension],
+) -> Diagnostic {
+    let is_near = fault.near.is_some_and(|near| dimensions.contains(&near));
+    if fault.is_unknown_unit && !dimensions.is_empty() && !is_near {
+        let units = units(dimensions);
+        return Diagnostic::unknown_unit(&text.place, &text.value, &fault.why, &units);
+    }
     Diagnostic::bad_quantity(&text.place, &text.value, &fault.why, fault.hint)
+}
+
+fn units(dimensions: &[Dimension]) -> String {
+    let units: Vec<String> = dimensions.iter().map(|d| d.units()).collect();
+    units.join(", ")
 }
 
 /// A text as a quantity of one of some dimensions.
@@ -276,7 +290,7 @@ pub(crate) fn read_quantity(
             check_dimension(text, found.unit.dimension, dimensions, faults).then_some(found)
         }
         Err(fault) => {
-            faults.push(quantity_fault(text, fault));
+            faults.push(quantity_fault(text, fault, dimensions));
             None
         }
     }
@@ -288,11 +302,18 @@ pub(crate) fn read_span(
     dimensions: &[Dimension],
     faults: &mut Faults,
 ) -> Option<Span> {
+    let found = read_any_span(text, dimensions, faults)?;
+    check_dimension(text, found.unit.dimension, dimensions, faults).then_some(found)
+}
+
+/// A text as a span of any dimension, its ends in order; units of some dimensions are hinted at.
+pub(crate) fn read_any_span(
+    text: &Placed<String>,
+    hinted: &[Dimension],
+    faults: &mut Faults,
+) -> Option<Span> {
     match span(&text.value) {
         Ok(found) => {
-            if !check_dimension(text, found.unit.dimension, dimensions, faults) {
-                return None;
-            }
             if let (Some(low), Some(high)) = (found.low, found.high)
                 && low > high
             {
@@ -302,7 +323,7 @@ pub(crate) fn read_span(
             Some(found)
         }
         Err(fault) => {
-            faults.push(quantity_fault(text, fault));
+            faults.push(quantity_fault(text, fault, hinted));
             None
         }
     }
@@ -318,13 +339,12 @@ fn check_dimension(
         return true;
     }
     let nouns: Vec<&str> = dimensions.iter().map(|d| d.noun()).collect();
-    let units: Vec<String> = dimensions.iter().map(|d| d.units()).collect();
     faults.push(Diagnostic::wrong_dimension(
         &text.place,
         &text.value,
         found.noun(),
         &nouns.join(" or "),
-        &units.join(", "),
+        &units(dimensions),
     ));
     false
 }

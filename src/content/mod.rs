@@ -182,6 +182,20 @@ pub enum TraitKind {
     Span(Measure),
 }
 
+impl TraitKind {
+    /// Dimensions in which `measures` may be written; none where the trait does not take it.
+    pub(crate) fn dimensions(&self) -> &'static [Dimension] {
+        let measure = match self {
+            TraitKind::Scale(on) => on.measure,
+            TraitKind::Span(measure) => Some(*measure),
+        };
+        match measure {
+            None | Some(Measure::RelativeGrowthRate) => &[],
+            Some(measure) => measure.dimensions(),
+        }
+    }
+}
+
 /// A trait on an ordinal scale.
 #[derive(Debug, Clone)]
 pub struct ScaleTrait {

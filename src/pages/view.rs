@@ -303,13 +303,24 @@ impl Press<'_> {
         self.prose.html(text, &live, how, faults)
     }
 
-    /// The date to say beside "not found on the lists checked".
+    /// The date to say beside "not found on the lists checked": the newest of the lists for the
+    /// guide's places, or of all lists where it names no place. `None` where there is no such list.
     pub(crate) fn lists_as_of(&self) -> Option<String> {
-        self.guide
+        let places = &self.guide.about.places;
+        let lists: Vec<_> = self
+            .guide
             .regulated
             .iter()
+            .filter(|listing| places.is_empty() || places.contains(&listing.place))
+            .collect();
+        let newest = lists
+            .iter()
             .filter_map(|listing| listing.date.clone())
-            .max()
+            .max();
+        match newest {
+            None if !lists.is_empty() => Some("copies that bear no date".to_owned()),
+            newest => newest,
+        }
     }
 
     /// The role and its standing as a row with sentence, sturdiness, clauses and changes.

@@ -12,9 +12,17 @@ mod downloads;
 
 mod independent;
 
+mod law;
+
+mod light;
+
 mod names;
 
+mod practice;
+
 mod properties;
+
+mod published;
 
 mod reference;
 

@@ -392,7 +392,7 @@ fn every_generated_sentence_reads_as_one() {
 }
 
 /// Text without its tags.
-fn strip(html: &str) -> String {
+pub(crate) fn strip(html: &str) -> String {
     let mut out = String::new();
     let mut is_tag = false;
     for c in html.chars() {

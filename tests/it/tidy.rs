@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use crate::support::{project, text};
+use crate::support::{project, table, text};
 
 fn rust_files(folder: &Path, out: &mut Vec<PathBuf>) {
     let mut entries: Vec<PathBuf> = std::fs::read_dir(folder)
@@ -196,16 +196,33 @@ fn every_message_is_used() {
     }
 }
 
+/// The columns of a table that name where a row is from.
+const SOURCE_COLUMNS: [&str; 4] = ["citation", "source", "instrument", "basis"];
+
 #[test]
 fn every_reference_file_names_its_sources() {
     let folder = project("tests/reference");
+    let readme = text("tests/reference/README.md");
     for entry in std::fs::read_dir(folder).expect("reference") {
         let path = entry.expect("a file").path();
-        let body = std::fs::read_to_string(&path).expect("text");
+        let name = path.file_name().expect("a name").to_string_lossy();
         assert!(
-            body.contains("\"source\"") || body.contains("working: ") || body.contains("source:"),
-            "{} names no source",
-            path.display()
+            name == "README.md" || readme.contains(&format!("`{name}`")),
+            "README.md does not say what {name} checks"
         );
+        if name.ends_with(".csv") {
+            for row in table(&name) {
+                let source = SOURCE_COLUMNS.iter().find_map(|column| row.get(*column));
+                assert!(source.is_some_and(|s| !s.is_empty()), "{name}: {row:?}");
+            }
+        } else if name != "README.md" {
+            let body = std::fs::read_to_string(&path).expect("text");
+            assert!(
+                body.contains("\"source\"")
+                    || body.contains("working: ")
+                    || body.contains("source:"),
+                "{name} names no source"
+            );
+        }
     }
 }
