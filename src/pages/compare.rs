@@ -10,7 +10,7 @@ use crate::pages::sentence::within;
 use crate::pages::{Press, Sheet, root};
 use crate::quantity::decimals;
 use crate::reconcile::Outcome;
-use crate::roles::{Standing, Word, can_have};
+use crate::roles::{Standing, can_have};
 
 impl Press<'_> {
     /// Plants of each form side by side; the default water at the folder's own address.
@@ -128,15 +128,12 @@ impl Press<'_> {
         let mut view = self.plant_ref(plant, first, root);
         if let Some(standing) = first.and_then(|(_, role)| here[role].as_ref()) {
             view["beam"] = json!(beam_again(standing.word));
-            view["doubt"] = json!(is_worth_a_doubt(standing));
-        } else {
-            view["doubt"] = json!(false);
         }
         let cell = |standing: &Standing| {
             json!({
                 "beam": beam_again(standing.word),
                 "word": standing.word.on_screen(),
-                "doubt": is_worth_a_doubt(standing),
+                "doubt": standing.is_doubtful(),
             })
         };
         let others = roles.iter().skip(1);
@@ -181,9 +178,4 @@ impl Press<'_> {
             "contested": is_contested,
         }))
     }
-}
-
-/// Whether a doubt is to be shown: not of a plant that is ruled out already.
-fn is_worth_a_doubt(standing: &Standing) -> bool {
-    standing.is_in_doubt && standing.word != Word::Unsuited
 }

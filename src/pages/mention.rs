@@ -14,7 +14,7 @@ use crate::diagnostic::counted;
 use crate::names::{Found, Names, PlantId};
 use crate::pages::mark::escaped;
 use crate::pages::sentence::within;
-use crate::roles::{Standings, Word};
+use crate::roles::{Standing, Standings, Word};
 
 /// What a page is about: its own plant or genus is not linked on it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -44,15 +44,15 @@ pub(crate) struct Mentions {
 
 /// The role in which a plant is spoken of where none is at hand: the first that its forms can
 /// have, in the default water.
-pub(crate) fn first_role(
+pub(crate) fn first_role<'a>(
     guide: &Guide,
-    standings: &Standings,
+    standings: &'a Standings,
     plant: PlantId,
-) -> Option<(usize, Word)> {
+) -> Option<(usize, &'a Standing)> {
     let here = &standings.plants[plant].standings[guide.about.default_water];
     here.iter()
         .enumerate()
-        .find_map(|(role, standing)| standing.as_ref().map(|standing| (role, standing.word)))
+        .find_map(|(role, standing)| standing.as_ref().map(|standing| (role, standing)))
 }
 
 /// The notice of a plant on a list of one of the guide's places, as text; empty for others.
@@ -254,15 +254,20 @@ fn address_and_note(
 
 fn plant_note(guide: &Guide, standings: &Standings, id: PlantId) -> String {
     let text = match first_role(guide, standings, id) {
-        Some((role, word)) => {
+        Some((role, standing)) => {
             // "wrong for this water for …" would say it twice.
-            let link = match word {
+            let link = match standing.word {
                 Word::Unproven | Word::Unsuited => ":",
                 _ => " for",
             };
             format!(
-                "{}{link} {} in {}",
-                word.on_screen(),
+                "{}{}{link} {} in {}",
+                standing.word.on_screen(),
+                if standing.is_doubtful() {
+                    ", in doubt,"
+                } else {
+                    ""
+                },
                 within(&guide.roles[role].title),
                 guide.waters[guide.about.default_water].title
             )

@@ -24,6 +24,8 @@ mod lists;
 
 mod records;
 
+mod calibration;
+
 mod reference;
 
 mod starting;

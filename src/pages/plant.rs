@@ -53,10 +53,10 @@ impl Press<'_> {
             .map(|(index, graded)| self.trait_view(plant, *index, graded, &root))
             .collect();
         let about = match first_role(guide, self.standings, plant) {
-            Some((role, word)) => format!(
+            Some((role, standing)) => format!(
                 "{}: {} for {} in {}.",
                 name.name,
-                word.on_screen(),
+                standing.word.on_screen(),
                 guide.roles[role].title.to_lowercase(),
                 guide.waters[guide.about.default_water].title
             ),

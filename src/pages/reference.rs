@@ -3,6 +3,7 @@
 use serde_json::{Value as Json, json};
 
 use crate::content::{Measure, TraitKind};
+use crate::pages::calibration;
 use crate::pages::mark::{beam, bracket, name_html};
 use crate::pages::markdown::Markdown;
 use crate::pages::sentence::unit_on;
@@ -51,6 +52,7 @@ impl Press<'_> {
             "The rules and numbers by which this guide grades what sources say, with the published methods behind them.",
             json!({
                 "kinds": kinds,
+                "tried": calibration::view(weights),
                 "w": {
                     "cap": number(weights.second_hand_cap),
                     "further": number(weights.further_note),

@@ -212,7 +212,7 @@ impl Sentences {
         let doubt = standing
             .clauses
             .iter()
-            .find(|verdict| is_in_doubt(standing) && is_doubtful(verdict))
+            .find(|verdict| standing.is_doubtful() && is_doubtful(verdict))
             .map(|verdict| verdict.text.clone());
         // The clauses of every role are asked first.
         let is_any_job = standing
@@ -302,7 +302,7 @@ impl Sentences {
                 unsettled.join("; ")
             ));
         }
-        if is_in_doubt(standing)
+        if standing.is_doubtful()
             && let Some(verdict) = standing.clauses.iter().find(|v| is_doubtful(v))
         {
             tell(verdict, &mut out);
@@ -534,11 +534,6 @@ fn is_doubtful(verdict: &Verdict) -> bool {
     verdict.list == List::Unsuited
         && verdict.answer == Answer::Open
         && verdict.probability.is_some_and(|p| p > 0.5 + 1e-9)
-}
-
-/// Whether a doubt is worth a word: not where the plant is ruled out already.
-fn is_in_doubt(standing: &Standing) -> bool {
-    standing.is_in_doubt && standing.word != Word::Unsuited
 }
 
 /// What is said of a clause that is decided by the water alone.

@@ -219,7 +219,6 @@ impl Press<'_> {
             .map(|form| form.title.as_str())
             .collect();
         view["forms"] = json!(forms.join(", "));
-        view["doubt"] = json!(standing.is_some_and(|standing| standing.is_in_doubt));
         view["sentence"] = json!(standing.map(|standing| {
             self.sentences
                 .standing(guide, self.reconciled, standing, plant, water, CARRIER)
@@ -266,9 +265,7 @@ impl Press<'_> {
     fn later(&self, water: usize, role: usize, word: Word, first: &[PlantId], root: &str) -> Json {
         let guide = self.guide;
         let view = |plant: PlantId| {
-            let standing = self.standings.plants[plant].standings[water][role].as_ref();
             let mut view = self.plant_ref(plant, Some((water, role)), root);
-            view["doubt"] = json!(standing.is_some_and(|standing| standing.is_in_doubt));
             view["notices"] = self.notices(plant);
             view
         };

@@ -99,10 +99,10 @@ impl Press<'_> {
         let (standing, role) = match at {
             Some((water, role)) => {
                 let standing = self.standings.plants[plant].standings[water][role].as_ref();
-                (standing.map(|standing| standing.word), None)
+                (standing, None)
             }
             None => match first_role(self.guide, self.standings, plant) {
-                Some((role, word)) => (Some(word), Some(role)),
+                Some((role, standing)) => (Some(standing), Some(role)),
                 None => (None, None),
             },
         };
@@ -117,8 +117,9 @@ impl Press<'_> {
         json!({
             "href": self.plant_href(plant, root),
             "name": name_html(&self.names.plants[plant].name),
-            "beam": standing.map(beam),
-            "word": standing.map_or("no job for its form", Word::on_screen),
+            "beam": standing.map(|standing| beam(standing.word)),
+            "word": standing.map_or("no job for its form", |standing| standing.word.on_screen()),
+            "doubt": standing.is_some_and(Standing::is_doubtful),
             "role": where_default,
             "law": (!notice.is_empty()).then_some(notice),
         })
@@ -353,7 +354,7 @@ impl Press<'_> {
             "role_href": format!("{root}roles/{}/{}/", guide.roles[role].id, guide.waters[water].id),
             "beam": beam(standing.word),
             "word": standing.word.on_screen(),
-            "doubt": standing.is_in_doubt,
+            "doubt": standing.is_doubtful(),
             "sentence": self.sentences.standing(guide, self.reconciled, standing, plant, water, role),
             "sturdy": self.sentences.sturdy(guide, self.reconciled, standing),
             "changes": self.sentences.changes(guide, standing),

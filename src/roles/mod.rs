@@ -70,6 +70,13 @@ impl Word {
     }
 }
 
+impl Standing {
+    /// Whether a doubt is worth a word: not where the plant is ruled out already.
+    pub fn is_doubtful(&self) -> bool {
+        self.is_in_doubt && self.word != Word::Unsuited
+    }
+}
+
 /// A standing with its reasons.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Standing {
