@@ -9,7 +9,7 @@ use std::sync::LazyLock;
 
 use crate::content::Weights;
 use crate::pages::mark::escaped;
-use crate::quantity::percent;
+use crate::quantity::{decimals, percent};
 use crate::roles::Word;
 
 /// The published figures.
@@ -160,7 +160,7 @@ pub(crate) fn view(weights: &Weights) -> Json {
         .collect();
     let heads: Vec<Json> = sets
         .iter()
-        .map(|set| json!({ "title": set.title, "plain": set.plain, "claims": set.results.claims }))
+        .map(|set| json!({ "title": set.title, "plain": set.plain, "claims": decimals(set.results.claims, 0) }))
         .collect();
     json!({
         "seed": figures.seed,
@@ -182,7 +182,7 @@ pub(crate) fn view(weights: &Weights) -> Json {
 fn cell(share: Option<Share>) -> Json {
     share.map_or(
         Json::Null,
-        |share| json!({ "share": percent(share.share), "n": share.n }),
+        |share| json!({ "share": percent(share.share), "n": decimals(share.n, 0) }),
     )
 }
 
@@ -203,7 +203,7 @@ fn standings(set: &SetOf) -> Option<Json> {
             .iter()
             .map(|truth| percent(stated.truly.get(truth.id()).unwrap_or(&0.0) / n))
             .collect();
-            Some(json!({ "word": word.on_screen(), "n": n, "truly": truly }))
+            Some(json!({ "word": word.on_screen(), "n": decimals(n, 0), "truly": truly }))
         })
         .collect();
     Some(json!({ "title": set.title, "rows": rows, "open": percent(all.open.share) }))
