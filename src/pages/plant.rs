@@ -6,7 +6,7 @@ use crate::content::{CautionKind, ScaleTrait, TraitKind};
 use crate::diagnostic::{Diagnostic, Placed};
 use crate::names::PlantId;
 use crate::pages::chart::{Chart, SpanChart, Weight, reached, whiskers};
-use crate::pages::mark::{bracket, escaped, name_html};
+use crate::pages::mark::{beam_again, bracket, escaped, glyphs, name_html};
 use crate::pages::markdown::Markdown;
 use crate::pages::mention::{Own, first_role};
 use crate::pages::sentence::{unit_of, unit_on, voice_name};
@@ -15,6 +15,7 @@ use crate::quantity::{decimals, percent};
 use crate::reconcile::grade::Grade;
 use crate::reconcile::voice::Voice;
 use crate::reconcile::{Factor, Outcome, TraitGrade};
+use crate::roles::Answer;
 
 impl Press<'_> {
     /// The page of a plant.
@@ -86,6 +87,8 @@ impl Press<'_> {
                     "credit": picture.credit,
                     "licence": picture.licence,
                 })).collect::<Vec<_>>(),
+                "glyphs": glyphs(),
+                "glance": self.glance(plant),
                 "waters": self.plant_waters(plant, &root),
                 "cautions": self.plant_cautions(plant, "", &root, &mut faults),
                 "traits": traits,
@@ -148,12 +151,58 @@ impl Press<'_> {
         })
     }
 
+    /// Every job that its forms can have, with the standing in each water: the page in a glance.
+    fn glance(&self, plant: PlantId) -> Json {
+        let guide = self.guide;
+        let order = self.waters_in_order();
+        let waters: Vec<&str> = order
+            .iter()
+            .map(|water| guide.waters[*water].title.as_str())
+            .collect();
+        let rows: Vec<Json> = guide
+            .roles
+            .iter()
+            .enumerate()
+            .filter_map(|(role, of)| {
+                let cells: Vec<Json> = order
+                    .iter()
+                    .filter_map(|water| {
+                        let standing =
+                            self.standings.plants[plant].standings[*water][role].as_ref()?;
+                        let is_out = self.is_ruled_out(plant, *water);
+                        let id = &guide.waters[*water].id;
+                        Some(json!({
+                            "beam": beam_again(standing.word),
+                            "word": standing.word.on_screen(),
+                            "doubt": standing.is_doubtful(),
+                            "href": if is_out { format!("#water-{id}") } else { format!("#job-{id}-{}", of.id) },
+                        }))
+                    })
+                    .collect();
+                (!cells.is_empty()).then(|| json!({ "role": of.title, "cells": cells }))
+            })
+            .collect();
+        json!({ "waters": waters, "rows": rows })
+    }
+
+    /// Whether what stands before every role rules the plant out in a water, whatever the job.
+    fn is_ruled_out(&self, plant: PlantId, water: usize) -> bool {
+        let every = self.guide.every_role.len();
+        let mut standings = self.standings.plants[plant].standings[water]
+            .iter()
+            .flatten()
+            .peekable();
+        standings.peek().is_some()
+            && standings.all(|standing| {
+                let mut before = standing.clauses.iter().take(every);
+                before.any(|verdict| verdict.answer == Answer::Met)
+            })
+    }
+
     fn plant_waters(&self, plant: PlantId, root: &str) -> Vec<Json> {
         let guide = self.guide;
         let default = guide.about.default_water;
-        let mut order: Vec<usize> = (0..guide.waters.len()).collect();
-        order.sort_by_key(|water| *water != default);
-        order
+        self.waters_in_order()
             .into_iter()
             .map(|water| {
                 let roles: Vec<Json> = (0..guide.roles.len())
@@ -168,6 +217,7 @@ impl Press<'_> {
                     "title": guide.waters[water].title,
                     "href": format!("{root}waters/{}/", guide.waters[water].id),
                     "default": water == default,
+                    "out": self.is_ruled_out(plant, water),
                     "roles": roles,
                 })
             })

@@ -47,6 +47,26 @@ const FILES: &[(&str, &str)] = built_in![
     "dress/guide.css",
 ];
 
+/// The built-in fonts, with their licence.
+const TYPE: &[(&str, &[u8])] = &[
+    (
+        "type/text.woff2",
+        include_bytes!("../../themes/stillwater/type/text.woff2"),
+    ),
+    (
+        "type/italic.woff2",
+        include_bytes!("../../themes/stillwater/type/italic.woff2"),
+    ),
+    (
+        "type/strong.woff2",
+        include_bytes!("../../themes/stillwater/type/strong.woff2"),
+    ),
+    (
+        "type/OFL.txt",
+        include_bytes!("../../themes/stillwater/type/OFL.txt"),
+    ),
+];
+
 /// A theme, ready to render.
 pub(crate) struct Theme {
     name: String,
@@ -73,7 +93,8 @@ impl Theme {
         let mut templates: Vec<(String, String)> = Vec::new();
         let mut assets: Vec<(String, Vec<u8>)> = Vec::new();
         let mut faults = Vec::new();
-        let all = FILES.iter().map(|(path, text)| (*path, text.as_bytes()));
+        let text = FILES.iter().map(|(path, text)| (*path, text.as_bytes()));
+        let all = text.chain(TYPE.iter().copied());
         let is_own = |path: &str| own.iter().any(|(own, _)| *own == path);
         for (path, bytes) in all
             .filter(|(path, _)| !is_own(path))
