@@ -350,6 +350,7 @@ impl Press<'_> {
         let instead = &self.standings.plants[plant].instead[water][role];
         json!({
             "role": guide.roles[role].title,
+            "water": guide.waters[water].title,
             "role_id": guide.roles[role].id,
             "role_href": format!("{root}roles/{}/{}/", guide.roles[role].id, guide.waters[water].id),
             "beam": beam(standing.word),
