@@ -6,6 +6,8 @@ mod mark;
 
 mod chart;
 
+mod lean;
+
 mod markdown;
 
 mod sentence;

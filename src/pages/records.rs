@@ -6,12 +6,13 @@ use crate::content::{Roster, TraitKind};
 use crate::diagnostic::counted;
 use crate::names::PlantId;
 use crate::pages::chart::{Chart, Weight};
+use crate::pages::lean;
 use crate::pages::mark::name_html;
 use crate::pages::markdown::Markdown;
 use crate::pages::mention::Own;
 use crate::pages::{Press, Sheet, root};
 use crate::quantity::{decimals, percent};
-use crate::reconcile::{Group, Outcome};
+use crate::reconcile::{Group, Outcome, Run};
 
 impl Press<'_> {
     /// What a loose name hides.
@@ -209,6 +210,11 @@ impl Press<'_> {
                 said.push(json!({ "plant": self.plant_ref(plant, None, &root), "claims": claims }));
             }
         }
+        let leans: Vec<(&str, &Run)> = self.reconciled.runs[source]
+            .iter()
+            .map(|(index, run)| (guide.traits[*index].title.as_str(), run))
+            .collect();
+        let lean = lean::svg(&leans);
         let runs: Vec<Json> = self.reconciled.runs[source]
             .iter()
             .map(|(index, run)| {
@@ -266,7 +272,7 @@ impl Press<'_> {
                 "All that this source says, and how it runs against the others: {}.",
                 of.title
             ),
-            json!({ "source": view, "said": said, "runs": runs, "repeats": repeats, "together": together }),
+            json!({ "source": view, "said": said, "runs": runs, "lean": lean, "repeats": repeats, "together": together }),
         )
     }
 
