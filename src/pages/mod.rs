@@ -26,6 +26,8 @@ mod lists;
 
 mod records;
 
+mod worked;
+
 mod calibration;
 
 mod reference;

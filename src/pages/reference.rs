@@ -53,6 +53,7 @@ impl Press<'_> {
             json!({
                 "kinds": kinds,
                 "tried": calibration::view(weights),
+                "example": self.worked_example("../"),
                 "w": {
                     "cap": number(weights.second_hand_cap),
                     "further": number(weights.further_note),
