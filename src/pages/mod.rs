@@ -26,6 +26,8 @@ mod lists;
 
 mod records;
 
+mod slip;
+
 mod worked;
 
 mod calibration;

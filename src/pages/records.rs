@@ -344,7 +344,7 @@ impl Press<'_> {
             "wanted.html",
             "Wanted",
             "Where a few more observations would decide a standing.",
-            json!({ "rows": rows, "water": guide.waters[water].title, "contact": guide.about.contact }),
+            json!({ "rows": rows, "water": guide.waters[water].title, "contact": guide.about.contact, "slip": self.slip_view() }),
         )
     }
 

@@ -45,6 +45,7 @@ const FILES: &[(&str, &str)] = built_in![
     "sheets/compare.html",
     "sheets/data.html",
     "dress/guide.css",
+    "moves/slip.js",
 ];
 
 /// The built-in fonts, with their licence.
