@@ -397,6 +397,20 @@ impl Diagnostic {
         }
     }
 
+    /// A file that is no picture which pages can show.
+    pub fn not_a_picture(place: &Place, file: &str) -> Diagnostic {
+        let file_shown = cut(file);
+        let fault = Diagnostic::error(
+            place,
+            format!("`{file_shown}` is no PNG, JPEG, WebP or AVIF picture"),
+        );
+        if file.to_lowercase().ends_with(".svg") {
+            fault.hint("a drawing in SVG may carry scripts and links: save it as a PNG")
+        } else {
+            fault.hint("save it again in one of these formats; its ending alone does not change it")
+        }
+    }
+
     /// A word that the source's vocabulary and the trait's scale lack.
     pub fn unknown_word<'a>(
         place: &Place,

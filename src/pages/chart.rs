@@ -7,6 +7,8 @@ use crate::pages::mark::escaped;
 pub(crate) struct Weight {
     /// Its name.
     pub(crate) label: String,
+    /// Where to read what it says.
+    pub(crate) href: Option<String>,
     /// Position on the scale.
     pub(crate) position: f64,
     /// Weight.
@@ -40,6 +42,18 @@ const WIDTH: f64 = 340.0;
 const MARGIN: f64 = 34.0;
 /// Side of the square of a voice that weighs 1.
 const SIDE: f64 = 30.0;
+
+/// A weight as a link with its name.
+fn linked(href: Option<&str>, name: &str, drawn: &str) -> String {
+    let name = escaped(name);
+    match href {
+        Some(href) => format!(
+            "<a href=\"{}\"><title>{name}</title>{drawn}</a>",
+            escaped(href)
+        ),
+        None => format!("<g><title>{name}</title>{drawn}</g>"),
+    }
+}
 
 /// What a whisker leaves out at either end.
 ///
@@ -96,8 +110,8 @@ impl Chart<'_> {
         let has_two_lines = self.levels.len() > 5;
         let height = beam + if has_two_lines { 48.0 } else { 34.0 };
         let mut out = format!(
-            "<svg class=\"balance\" viewBox=\"0 0 {WIDTH:.0} {height:.0}\" role=\"img\" aria-labelledby=\"{id}-t {id}-d\">\
-             <title id=\"{id}-t\">{}</title><desc id=\"{id}-d\">{}</desc>",
+            "<svg class=\"balance\" viewBox=\"0 0 {WIDTH:.0} {height:.0}\" role=\"group\" aria-labelledby=\"{id}-t\" aria-describedby=\"{id}-d\">\
+             <title id=\"{id}-t\">{}</title><desc id=\"{id}-d\">{}</desc><g aria-hidden=\"true\">",
             escaped(self.title),
             escaped(self.description),
             id = self.id,
@@ -133,6 +147,7 @@ impl Chart<'_> {
                 escaped(&name),
             ));
         }
+        out.push_str("</g>");
         for (weight, (x, y, side)) in self.weights.iter().zip(&placed) {
             let class = if weight.is_loose {
                 "weight hollow"
@@ -140,10 +155,9 @@ impl Chart<'_> {
                 "weight"
             };
             let (left, upper) = (x - side / 2.0, beam - y - side);
-            out.push_str(&format!(
-                "<rect class=\"{class}\" x=\"{left:.1}\" y=\"{upper:.1}\" width=\"{side:.1}\" height=\"{side:.1}\"><title>{}</title></rect>",
-                escaped(&weight.label)
-            ));
+            let mut drawn = format!(
+                "<rect class=\"{class}\" x=\"{left:.1}\" y=\"{upper:.1}\" width=\"{side:.1}\" height=\"{side:.1}\"/>",
+            );
             if let Some((low, high)) = weight.whiskers {
                 let middle = upper + side / 2.0;
                 let (low, high) = (self.x(low), self.x(high));
@@ -152,7 +166,7 @@ impl Chart<'_> {
                 for (from, to) in [(low, left), (high, left + side)] {
                     let is_outside = (from < left) || (from > left + side);
                     if is_outside {
-                        out.push_str(&format!(
+                        drawn.push_str(&format!(
                             "<path class=\"whisker\" d=\"M{from:.1} {:.1}v{:.1}M{from:.1} {middle:.1}H{to:.1}\"/>",
                             middle - cap,
                             2.0 * cap
@@ -160,6 +174,7 @@ impl Chart<'_> {
                     }
                 }
             }
+            out.push_str(&linked(weight.href.as_deref(), &weight.label, &drawn));
         }
         if let Some(mean) = self.mean {
             let x = self.x(mean);
@@ -203,6 +218,19 @@ impl Chart<'_> {
     }
 }
 
+/// One voice on a span.
+#[derive(Debug, Clone)]
+pub(crate) struct Bar {
+    /// Its name.
+    pub(crate) label: String,
+    /// Where to read what it says.
+    pub(crate) href: Option<String>,
+    /// Its lower and its upper end.
+    pub(crate) ends: (f64, f64),
+    /// Weight.
+    pub(crate) weight: f64,
+}
+
 /// A span on a beam with two ends: every voice's span above it, the span that they come to below.
 #[derive(Debug, Clone)]
 pub(crate) struct SpanChart<'a> {
@@ -212,8 +240,8 @@ pub(crate) struct SpanChart<'a> {
     pub(crate) title: &'a str,
     /// The same in a sentence.
     pub(crate) description: &'a str,
-    /// Name, ends and weight of each voice.
-    pub(crate) voices: Vec<(String, f64, f64, f64)>,
+    /// The voices.
+    pub(crate) voices: Vec<Bar>,
     /// The ends that the voices come to.
     pub(crate) ends: (f64, f64),
     /// The ends, as printed.
@@ -223,8 +251,8 @@ pub(crate) struct SpanChart<'a> {
 impl SpanChart<'_> {
     /// The drawing.
     pub(crate) fn svg(&self) -> String {
-        let lows = self.voices.iter().map(|voice| voice.1);
-        let highs = self.voices.iter().map(|voice| voice.2);
+        let lows = self.voices.iter().map(|voice| voice.ends.0);
+        let highs = self.voices.iter().map(|voice| voice.ends.1);
         let low = lows.fold(self.ends.0, f64::min);
         let high = highs.fold(self.ends.1, f64::max);
         // Spans that are all one point still need some width to be drawn on.
@@ -232,15 +260,16 @@ impl SpanChart<'_> {
         let x = |value: f64| MARGIN + (value - low) / width * (WIDTH - 2.0 * MARGIN);
         let mut out = String::new();
         let mut y = 4.0;
-        for (name, from, to, weight) in &self.voices {
+        for voice in &self.voices {
+            let (from, to) = voice.ends;
             // As tall as it counts, as its length is taken.
-            let tall = (weight.max(0.0) * 12.0).max(3.0);
-            let long = (x(*to) - x(*from)).max(3.0);
-            out.push_str(&format!(
-                "<rect class=\"weight\" x=\"{:.1}\" y=\"{y:.1}\" width=\"{long:.1}\" height=\"{tall:.1}\"><title>{}</title></rect>",
-                x(*from),
-                escaped(name)
-            ));
+            let tall = (voice.weight.max(0.0) * 12.0).max(3.0);
+            let long = (x(to) - x(from)).max(3.0);
+            let drawn = format!(
+                "<rect class=\"weight\" x=\"{:.1}\" y=\"{y:.1}\" width=\"{long:.1}\" height=\"{tall:.1}\"/>",
+                x(from),
+            );
+            out.push_str(&linked(voice.href.as_deref(), &voice.label, &drawn));
             y += tall + 3.0;
         }
         let beam = y + 5.0;
@@ -267,10 +296,10 @@ impl SpanChart<'_> {
             )
         };
         format!(
-            "<svg class=\"balance\" viewBox=\"0 0 {WIDTH:.0} {:.0}\" role=\"img\" aria-labelledby=\"{id}-t {id}-d\">\
-             <title id=\"{id}-t\">{}</title><desc id=\"{id}-d\">{}</desc>\
+            "<svg class=\"balance\" viewBox=\"0 0 {WIDTH:.0} {:.0}\" role=\"group\" aria-labelledby=\"{id}-t\" aria-describedby=\"{id}-d\">\
+             <title id=\"{id}-t\">{}</title><desc id=\"{id}-d\">{}</desc><g aria-hidden=\"true\">\
              <path class=\"rail\" d=\"M{:.1} {beam:.1}H{:.1}\"/>\
-             <path class=\"tick graded\" d=\"M{left:.1} {beam:.1}v10M{right:.1} {beam:.1}v10M{left:.1} {:.1}H{right:.1}\"/>{out}{labels}</svg>",
+             <path class=\"tick graded\" d=\"M{left:.1} {beam:.1}v10M{right:.1} {beam:.1}v10M{left:.1} {:.1}H{right:.1}\"/>{labels}</g>{out}</svg>",
             beam + 34.0,
             escaped(self.title),
             escaped(self.description),
@@ -319,7 +348,8 @@ mod tests {
     #[test]
     fn the_area_of_a_weight_is_what_it_counts() {
         let weight = |weight: f64, position: f64| Weight {
-            label: String::new(),
+            label: "a log".to_owned(),
+            href: (position > 0.0).then(|| "#claim-growth-1".to_owned()),
             position,
             weight,
             is_loose: false,
@@ -336,6 +366,11 @@ mod tests {
         };
         let placed = chart.stacked();
         assert!((placed[1].2 / placed[0].2 - 2.0).abs() < 1e-12);
+        // A weight names its source and leads to its claim.
+        let svg = chart.svg();
+        let link = "<a href=\"#claim-growth-1\"><title>a log</title>";
+        assert_eq!(svg.matches(link).count(), 2);
+        assert_eq!(svg.matches("<g><title>a log</title>").count(), 1);
         // Two in one place stand on one another.
         assert!(placed[2].1 >= placed[1].1 + placed[1].2);
     }

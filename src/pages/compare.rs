@@ -45,6 +45,7 @@ impl Press<'_> {
             .filter(|other| *other != water)
             .map(|other| {
                 json!({
+                    "id": guide.waters[other].id,
                     "title": guide.waters[other].title,
                     "href": format!("{root}{}", self.compare_address(other)),
                 })

@@ -4,11 +4,15 @@ use std::collections::BTreeMap;
 
 use serde_json::{Value as Json, json};
 
-use crate::content::Clause;
+use crate::content::{Clause, Measure, TraitKind};
 use crate::diagnostic::counted;
 use crate::names::PlantId;
-use crate::pages::mark::{beam, escaped, name_html};
+use crate::pages::mark::{beam, beam_again, escaped, glyphs, name_html};
+use crate::pages::mention::first_role;
+use crate::pages::sentence::within;
 use crate::pages::{Press, Sheet, root};
+use crate::reconcile::Outcome;
+use crate::reconcile::grade::Confidence;
 use crate::roles::{Word, asks};
 
 impl Press<'_> {
@@ -127,7 +131,8 @@ impl Press<'_> {
                 .filter_map(|id| guide.forms.iter().find(|form| form.id == *id))
                 .map(|form| form.title.as_str())
                 .collect();
-            let mut view = self.plant_ref(id, None, root);
+            let here = self.az_ref(id, root);
+            let mut view = here.clone();
             view["known_as"] = json!(known.join(", "));
             view["forms"] = json!(forms.join(", "));
             rows.push((plant.slug.clone(), view));
@@ -141,7 +146,7 @@ impl Press<'_> {
                 .iter()
                 .map(|name| (name, escaped(&name.value)));
             for (other, shown) in synonyms.chain(trade) {
-                let mut view = self.plant_ref(id, None, root);
+                let mut view = here.clone();
                 view["see"] = json!(shown);
                 view["known_as"] = json!("");
                 view["forms"] = json!("");
@@ -185,8 +190,78 @@ impl Press<'_> {
                 "letters": letters,
                 "genera": genera,
                 "water": guide.waters[guide.about.default_water].title,
+                "glyphs": glyphs(),
+                "forms": guide.forms.iter().map(|form| json!({ "id": form.id, "title": form.title })).collect::<Vec<_>>(),
+                "words": Word::ALL.map(|word| json!({ "id": word.id(), "title": word.on_screen() })),
+                "sure": Confidence::ALL.map(|sure| json!({ "id": sure.word().replace(' ', "-"), "title": sure.word() })),
+                "growth": self.scale_trait(Measure::RelativeGrowthRate).map(|at| within(&guide.traits[at].title)),
+                "light": self.scale_trait(Measure::Light).map(|at| json!({
+                    "title": guide.traits[at].title,
+                    "levels": self.levels_of(at),
+                })),
             }),
         )
+    }
+
+    /// The first trait on a scale that is measured so.
+    fn scale_trait(&self, measure: Measure) -> Option<usize> {
+        self.guide
+            .traits
+            .iter()
+            .position(|of| matches!(&of.kind, TraitKind::Scale(on) if on.measure == Some(measure)))
+    }
+
+    /// Ids and words of a trait's levels, lowest first.
+    fn levels_of(&self, trait_index: usize) -> Vec<Json> {
+        let TraitKind::Scale(on) = &self.guide.traits[trait_index].kind else {
+            return Vec::new();
+        };
+        let levels = &self.guide.scales[on.scale].levels;
+        (0..levels.len())
+            .map(|at| json!({ "id": levels[at].id, "title": self.level_word(trait_index, at) }))
+            .collect()
+    }
+
+    /// A plant in the list from A to Z, with what its script sorts out by: forms, the standing in
+    /// each water (as in the search drawers), the confidence of growth there (its place among the
+    /// five, or a dash), and the level of the light it needs.
+    fn az_ref(&self, plant: PlantId, root: &str) -> Json {
+        let grades = &self.reconciled.plants[plant];
+        let mut view = self.plant_ref(plant, None, root);
+        if let Some((_, standing)) = first_role(self.guide, self.standings, plant) {
+            view["beam"] = json!(beam_again(standing.word));
+        }
+        view["form_ids"] = json!(
+            self.guide.plants[self.names.plants[plant].entry]
+                .forms
+                .join(" ")
+        );
+        view["at"] = json!(self.standing_codes(plant));
+        let growth = self.scale_trait(Measure::RelativeGrowthRate);
+        let sure: String = self
+            .waters_in_order()
+            .into_iter()
+            .map(|water| {
+                growth
+                    .and_then(|growth| grades.in_water[water].get(&growth))
+                    .filter(|grade| grade.level.is_some())
+                    .and_then(|grade| {
+                        Confidence::ALL
+                            .iter()
+                            .position(|of| *of == grade.confidence)
+                    })
+                    .map_or_else(|| "-".to_owned(), |at| at.to_string())
+            })
+            .collect();
+        view["sure"] = json!(sure);
+        let light = self.scale_trait(Measure::Light).and_then(|light| {
+            match &grades.traits.get(&light)?.outcome {
+                Outcome::Scale { grade, .. } => grade.level,
+                Outcome::Span(_) => None,
+            }
+        });
+        view["light"] = json!(light.map(|level| level.to_string()).unwrap_or_default());
+        view
     }
 
     fn roles_page(&self) -> Sheet {
@@ -201,6 +276,7 @@ impl Press<'_> {
                     .into_iter()
                     .map(|water| {
                         json!({
+                            "id": guide.waters[water].id,
                             "title": guide.waters[water].title,
                             "href": format!("{root}roles/{}/{}/", role.id, guide.waters[water].id),
                         })

@@ -8,6 +8,10 @@ mod chart;
 
 mod lean;
 
+mod forest;
+
+mod specimen;
+
 mod markdown;
 
 mod sentence;
@@ -42,6 +46,12 @@ mod table;
 
 mod downloads;
 
+mod search;
+
+mod drawers;
+
+mod addresses;
+
 use std::collections::{BTreeMap, BTreeSet};
 
 use rayon::prelude::*;
@@ -54,6 +64,7 @@ use crate::names::Names;
 use crate::pages::mention::{Mentions, Own};
 use crate::pages::prose::{Live, Prose};
 use crate::pages::sentence::Sentences;
+use crate::pages::specimen::picture_size;
 use crate::pages::template::Theme;
 use crate::reconcile::Reconciled;
 use crate::roles::Standings;
@@ -67,6 +78,10 @@ pub(crate) struct Press<'a> {
     standings: &'a Standings,
     sentences: Sentences,
     prose: Prose,
+    /// The drawings of growth forms, by id of the form.
+    plates: &'a BTreeMap<String, String>,
+    /// By file in `pictures/`, width and height.
+    sizes: BTreeMap<&'a str, (usize, usize)>,
 }
 
 /// A page before its template.
@@ -123,7 +138,7 @@ pub fn check(guide: &Guide, names: &Names, input: &Input) -> Vec<Diagnostic> {
         faults.extend(
             shown
                 .chain(claimed)
-                .filter_map(|file| missing_picture(file, guide, input)),
+                .filter_map(|file| picture_fault(file, guide, input)),
         );
     }
     let in_sources = guide.sources.iter().flat_map(|source| &source.claims);
@@ -131,7 +146,7 @@ pub fn check(guide: &Guide, names: &Names, input: &Input) -> Vec<Diagnostic> {
     let claimed = in_sources
         .chain(in_genera)
         .filter_map(|claim| claim.picture.as_ref());
-    faults.extend(claimed.filter_map(|file| missing_picture(file, guide, input)));
+    faults.extend(claimed.filter_map(|file| picture_fault(file, guide, input)));
     let texts = guide
         .rosters
         .iter()
@@ -151,11 +166,13 @@ pub fn check(guide: &Guide, names: &Names, input: &Input) -> Vec<Diagnostic> {
     faults
 }
 
-/// A fault where a picture that is named is not there.
-fn missing_picture(file: &Placed<String>, guide: &Guide, input: &Input) -> Option<Diagnostic> {
+/// A fault where a picture that is named is not there, or is none that pages can show.
+fn picture_fault(file: &Placed<String>, guide: &Guide, input: &Input) -> Option<Diagnostic> {
     let path = format!("content/pictures/{}", file.value);
-    if input.bytes(&path).is_some() {
-        return None;
+    if let Some(bytes) = input.bytes(&path) {
+        return picture_size(bytes)
+            .is_none()
+            .then(|| Diagnostic::not_a_picture(&file.place, &file.value));
     }
     let known = guide
         .pictures
@@ -196,6 +213,15 @@ pub fn pages(
         standings,
         sentences: Sentences::new(),
         prose: Prose::new(),
+        plates: theme.plates(),
+        sizes: guide
+            .pictures
+            .iter()
+            .filter_map(|path| {
+                let file = path.strip_prefix("content/pictures/")?;
+                Some((file, picture_size(input.bytes(path)?)?))
+            })
+            .collect(),
     };
     let mentions = Mentions::new(guide, names, standings);
     let mut sheets: Vec<Sheet> = (0..names.plants.len())
@@ -207,6 +233,11 @@ pub fn pages(
     sheets.extend(press.starting());
     sheets.extend(press.compare());
     sheets.push(press.downloads(data));
+    let findable = press.findable_names();
+    sheets.extend(press.search_pages(&findable));
+    let mut out: Vec<(String, Vec<u8>)> = theme.assets();
+    out.extend(press.drawers(&findable, &sheets));
+    out.extend(press.addresses(&sheets));
     let made: Vec<Finished> = sheets
         .into_par_iter()
         .map(|sheet| {
@@ -215,7 +246,6 @@ pub fn pages(
             made
         })
         .collect();
-    let mut out: Vec<(String, Vec<u8>)> = theme.assets();
     for path in &guide.pictures {
         if let (Some(bytes), Some(name)) = (input.bytes(path), path.strip_prefix("content/")) {
             out.push((name.to_owned(), bytes.to_vec()));

@@ -2,19 +2,22 @@
 
 use serde_json::{Value as Json, json};
 
-use crate::content::{CautionKind, ScaleTrait, TraitKind};
-use crate::diagnostic::{Diagnostic, Placed};
+use crate::content::{CautionKind, Measure, Plant, ScaleTrait, TraitKind};
+use crate::diagnostic::{Diagnostic, Placed, counted};
 use crate::names::PlantId;
-use crate::pages::chart::{Chart, SpanChart, Weight, reached, whiskers};
+use crate::pages::chart::{Bar, Chart, SpanChart, Weight, reached, whiskers};
+use crate::pages::forest::{Forest, Row, Together};
 use crate::pages::mark::{beam_again, bracket, escaped, glyphs, name_html};
 use crate::pages::markdown::Markdown;
 use crate::pages::mention::{Own, first_role};
-use crate::pages::sentence::{unit_of, unit_on, voice_name};
+use crate::pages::sentence::{spoken, unit_of, unit_on, voice_name};
+use crate::pages::specimen::{plate, plate_of};
 use crate::pages::{Press, Sheet, root};
-use crate::quantity::{decimals, percent};
+use crate::quantity::{days_in_words, decimals, percent, significant};
 use crate::reconcile::grade::Grade;
+use crate::reconcile::pool::Pooled;
 use crate::reconcile::voice::Voice;
-use crate::reconcile::{Factor, Outcome, TraitGrade};
+use crate::reconcile::{Factor, Outcome, TraitGrade, WeighedClaim};
 use crate::roles::Answer;
 
 impl Press<'_> {
@@ -70,6 +73,7 @@ impl Press<'_> {
             &about,
             json!({
                 "name": name_html(&name.name),
+                "beside": self.beside(plant),
                 "names": self.other_names(plant, &root),
                 "determined": entry.determined.as_ref().map(|determined| json!({
                     "by": determined.by,
@@ -81,12 +85,7 @@ impl Press<'_> {
                 "notices": self.notices(plant),
                 "summary": summary,
                 "story": story,
-                "pictures": entry.pictures.iter().map(|picture| json!({
-                    "src": format!("{root}pictures/{}", picture.file.value),
-                    "alt": picture.alt,
-                    "credit": picture.credit,
-                    "licence": picture.licence,
-                })).collect::<Vec<_>>(),
+                "specimen": self.specimen(entry, &root),
                 "glyphs": glyphs(),
                 "glance": self.glance(plant),
                 "waters": self.plant_waters(plant, &root),
@@ -100,6 +99,32 @@ impl Press<'_> {
         sheet.place = entry.name.place.clone();
         sheet.faults = faults;
         sheet
+    }
+
+    /// The pictures of an entry; the plate of its growth form where it has none.
+    fn specimen(&self, entry: &Plant, root: &str) -> Json {
+        let pictures: Vec<Json> = entry
+            .pictures
+            .iter()
+            .map(|picture| {
+                let size = self.sizes.get(picture.file.value.as_str());
+                json!({
+                    "src": format!("{root}pictures/{}", picture.file.value),
+                    "alt": picture.alt,
+                    "width": size.map(|size| size.0),
+                    "height": size.map(|size| size.1),
+                    "credit": picture.credit,
+                    "licence": picture.licence,
+                })
+            })
+            .collect();
+        let drawn = plate_of(&entry.forms, self.plates).filter(|_| pictures.is_empty());
+        let plate = drawn.and_then(|(id, drawing)| {
+            let form = self.guide.forms.iter().find(|form| form.id == id)?;
+            let title = format!("{}, drawn as a growth form; not this species", form.title);
+            Some(json!({ "form": form.title, "svg": plate(drawing, &title) }))
+        });
+        json!({ "pictures": pictures, "plate": plate })
     }
 
     fn other_names(&self, plant: PlantId, root: &str) -> Json {
@@ -310,9 +335,15 @@ impl Press<'_> {
                 },
                 TraitKind::Scale(on),
             ) => {
-                let measured: Vec<String> = measured
+                let measured: Vec<Json> = measured
                     .iter()
-                    .map(|(key, pooled)| self.sentences.measured(key, pooled, &unit_on(on)))
+                    .map(|(key, pooled)| {
+                        let sentence = self.sentences.measured(key, pooled, &unit_on(on));
+                        let forest = (pooled.k > 1).then(|| {
+                            self.forest_view(index, on, (key, pooled), &sentence, (graded, &anchor))
+                        });
+                        json!({ "sentence": sentence, "forest": forest })
+                    })
                     .collect();
                 let in_water: Vec<Json> = self.reconciled.plants[plant]
                     .in_water
@@ -330,14 +361,13 @@ impl Press<'_> {
                 json!({
                     "sentence": self.sentences.grade(guide, index, some, ""),
                     "grade": self.grade_view(index, grade),
-                    "chart": (grade.voices > 0).then(|| self.trait_chart(index, on, grade, graded)),
+                    "chart": (grade.voices > 0).then(|| self.trait_chart(index, on, grade, graded, &anchor)),
                     "balance": self.balance_words(index, on, grade.mean),
                     "rows": self.voice_rows(index, graded, &anchor),
                     "measured": measured,
                     "in_water": in_water,
                     "goes_with": self.sentences.goes_with(guide, goes_with, graded.voices.len()),
-                    "groups": goes_with.iter().filter(|factor| factor.share.is_notable())
-                        .map(|factor| self.factor_view(index, factor, graded)).collect::<Vec<_>>(),
+                    "splits": self.splits(index, on, goes_with, graded, &anchor),
                 })
             }
             (Outcome::Span(span), _) => {
@@ -406,22 +436,9 @@ impl Press<'_> {
         on: &ScaleTrait,
         grade: &Grade,
         graded: &TraitGrade,
+        anchor: &dyn Fn(usize) -> String,
     ) -> String {
         let of = &self.guide.traits[index];
-        let weights: Vec<Weight> = graded
-            .voices
-            .iter()
-            .map(|voice| {
-                let is_measured = self.is_measured_voice(voice, graded);
-                Weight {
-                    label: voice_name(self.guide, self.reconciled, voice.id),
-                    position: voice.position(),
-                    weight: voice.weight,
-                    is_loose: self.is_loose_voice(voice, graded),
-                    whiskers: is_measured.then(|| whiskers(&voice.mean)),
-                }
-            })
-            .collect();
         let id = format!("chart-{}", of.id);
         Chart {
             id: &id,
@@ -431,16 +448,146 @@ impl Press<'_> {
                 self.sentences.grade(self.guide, index, Some(grade), ""),
                 self.balance_words(index, on, grade.mean),
             ),
-            levels: self.guide.scales[on.scale]
-                .levels
-                .iter()
-                .map(|level| level.id.as_str())
-                .collect(),
-            weights,
+            levels: self.level_ids(on),
+            weights: self.weights(graded, anchor, |_| true),
             mean: grade.mean,
             level: grade.level,
         }
         .svg()
+    }
+
+    fn level_ids(&self, on: &ScaleTrait) -> Vec<&str> {
+        let levels = &self.guide.scales[on.scale].levels;
+        levels.iter().map(|level| level.id.as_str()).collect()
+    }
+
+    /// The voices of a trait that a chart shows.
+    fn weights(
+        &self,
+        graded: &TraitGrade,
+        anchor: &dyn Fn(usize) -> String,
+        is_shown: impl Fn(&Voice) -> bool,
+    ) -> Vec<Weight> {
+        let voices = graded.voices.iter().filter(|voice| is_shown(voice));
+        voices
+            .map(|voice| Weight {
+                label: voice_name(self.guide, self.reconciled, voice.id),
+                href: self.first_claim(voice.id, graded, anchor),
+                position: voice.position(),
+                weight: voice.weight,
+                is_loose: self.is_loose_voice(voice, graded),
+                whiskers: self
+                    .is_measured_voice(voice, graded)
+                    .then(|| whiskers(&voice.mean)),
+            })
+            .collect()
+    }
+
+    /// The measurements of one key as a forest plot and as rows of a table.
+    fn forest_view(
+        &self,
+        index: usize,
+        on: &ScaleTrait,
+        (key, pooled): (&str, &Pooled),
+        sentence: &str,
+        (graded, anchor): (&TraitGrade, &dyn Fn(usize) -> String),
+    ) -> Json {
+        let of = &self.guide.traits[index];
+        let is_growth = on.measure == Some(Measure::RelativeGrowthRate);
+        let unit = unit_on(on);
+        let figure = |value: f64| significant(value, 2);
+        let pair = |(low, high): (f64, f64)| format!("{} to {}", figure(low), figure(high));
+        // Two voices are shown with their values: an interval on one degree of freedom says nothing.
+        let ci = (pooled.k > 2).then_some(pooled.ci);
+        let doubling = |rate: f64| {
+            (is_growth && rate > 0.0).then(|| days_in_words(std::f64::consts::LN_2 / rate))
+        };
+        let name = |voice: usize| voice_name(self.guide, self.reconciled, voice);
+        let with_ci = |value: f64, ci: Option<(f64, f64)>| match ci {
+            Some(ci) => format!("{} ({})", figure(value), pair(ci)),
+            None => figure(value),
+        };
+        let estimates = pooled.estimates();
+        let rows = estimates.iter().map(|one| Row {
+            label: name(one.voice),
+            href: self.first_measured(one.voice, key, graded, anchor),
+            estimate: one.value,
+            ci: one.ci,
+            share: one.share,
+            shown: with_ci(one.value, Some(one.ci)),
+        });
+        let mut readings = vec![on.edges.iter().map(|edge| figure(*edge)).collect()];
+        if is_growth {
+            let times = on.edges.iter().map(|edge| doubling(*edge));
+            readings.push(times.map(Option::unwrap_or_default).collect());
+        }
+        let by = match key {
+            "value" => String::new(),
+            "unstated" => ", size not stated".to_owned(),
+            key => format!(" by {key}"),
+        };
+        let title = format!("{}, measured{by}", of.title);
+        let axis = if is_growth {
+            "Along the foot, the relative growth rate a day and the time to double.".to_owned()
+        } else if unit.is_empty() {
+            String::new()
+        } else {
+            format!("Along the foot,{unit}.")
+        };
+        let marks = if ci.is_some() {
+            "the diamond all of them together, as wide as its interval"
+        } else {
+            "the open diamond the two together, without an interval"
+        };
+        let caption = format!(
+            "{title}. A square is a voice, as large as it counts here, with its 95 % interval; {marks}. {axis}"
+        );
+        let svg = Forest {
+            id: &format!("forest-{}-{key}", of.id),
+            title: &format!("Forest plot: {title}"),
+            description: &format!("{sentence} The table below says the same."),
+            edges: &on.edges,
+            readings,
+            levels: (0..on.levels)
+                .map(|level| self.level_word(index, level))
+                .collect(),
+            rows: rows.collect(),
+            together: Together {
+                estimate: pooled.estimate,
+                ci,
+                prediction: pooled.prediction,
+                shown: with_ci(pooled.estimate, ci),
+                expected: pooled.prediction.map(pair).unwrap_or_default(),
+            },
+        }
+        .svg();
+        let row = |of: String, value: f64, ci: Option<(f64, f64)>, share: Option<f64>| {
+            json!({
+                "of": of,
+                "value": figure(value),
+                "ci": ci.map(pair),
+                "doubling": doubling(value),
+                "share": share.map(percent),
+            })
+        };
+        let mut table: Vec<Json> = estimates
+            .iter()
+            .map(|one| {
+                let mut row = row(name(one.voice), one.value, Some(one.ci), Some(one.share));
+                row["claims"] = json!(self.claims_of(one.voice, graded, anchor));
+                row
+            })
+            .collect();
+        table.push(row("Together".to_owned(), pooled.estimate, ci, None));
+        json!({
+            "title": title,
+            "caption": caption.trim_end(),
+            "svg": svg,
+            "unit": unit.trim_start(),
+            "is_growth": is_growth,
+            "rows": table,
+            "prediction": pooled.prediction.map(pair),
+        })
     }
 
     fn voice_rows(
@@ -471,7 +618,7 @@ impl Press<'_> {
                     "weight": decimals(voice.weight, 2),
                     "share": percent(voice.weight / total),
                     "loose": self.is_loose_voice(voice, graded),
-                    "claims": self.claims_of(voice, graded, anchor),
+                    "claims": self.claims_of(voice.id, graded, anchor),
                 })
             })
             .collect()
@@ -503,10 +650,12 @@ impl Press<'_> {
         let unit = self.span_unit(index);
         let shown = |end: f64| format!("{} {unit}", decimals(end, 1));
         let name = |voice: &Voice| voice_name(self.guide, self.reconciled, voice.id);
-        let voices = graded
-            .voices
-            .iter()
-            .map(|voice| (name(voice), voice.mean[0], voice.mean[1], voice.weight));
+        let voices = graded.voices.iter().map(|voice| Bar {
+            label: name(voice),
+            href: self.first_claim(voice.id, graded, anchor),
+            ends: (voice.mean[0], voice.mean[1]),
+            weight: voice.weight,
+        });
         let svg = SpanChart {
             id: &format!("chart-{}", of.id),
             title: &format!("Span: {}", of.title),
@@ -530,17 +679,48 @@ impl Press<'_> {
                     "high": shown(voice.mean[1]),
                     "weight": decimals(voice.weight, 2),
                     "loose": self.is_loose_voice(voice, graded),
-                    "claims": self.claims_of(voice, graded, anchor),
+                    "claims": self.claims_of(voice.id, graded, anchor),
                 })
             })
             .collect();
         (svg, rows)
     }
 
+    /// The way to the first claim of a voice that was measured in a key.
+    fn first_measured(
+        &self,
+        voice: usize,
+        key: &str,
+        graded: &TraitGrade,
+        anchor: &dyn Fn(usize) -> String,
+    ) -> Option<String> {
+        let is_one = |one: &WeighedClaim| {
+            let measured = &self.claims.all[one.id].measured;
+            one.voice == voice
+                && one.weight.is_some_and(|weight| weight > 0.0)
+                && measured
+                    .as_ref()
+                    .is_some_and(|measured| measured.key == key)
+        };
+        let at = graded.claims.iter().position(is_one)?;
+        Some(format!("#{}", anchor(at)))
+    }
+
+    /// The way to the first claim of a voice on the page.
+    fn first_claim(
+        &self,
+        voice: usize,
+        graded: &TraitGrade,
+        anchor: &dyn Fn(usize) -> String,
+    ) -> Option<String> {
+        let claims = self.claims_of(voice, graded, anchor);
+        claims.first().map(|claim| format!("#{claim}"))
+    }
+
     /// Anchors of the claims that make up a voice.
     fn claims_of(
         &self,
-        voice: &Voice,
+        voice: usize,
         graded: &TraitGrade,
         anchor: &dyn Fn(usize) -> String,
     ) -> Vec<String> {
@@ -548,7 +728,7 @@ impl Press<'_> {
             .claims
             .iter()
             .enumerate()
-            .filter(|(_, one)| one.voice == voice.id && one.weight.is_some_and(|w| w > 0.0))
+            .filter(|(_, one)| one.voice == voice && one.weight.is_some_and(|w| w > 0.0))
             .map(|(at, _)| anchor(at))
             .collect()
     }
@@ -566,26 +746,85 @@ impl Press<'_> {
         }
     }
 
-    fn factor_view(&self, index: usize, factor: &Factor, graded: &TraitGrade) -> Json {
-        let groups: Vec<Json> = factor
+    /// What a difference clearly goes with, as a chart of each group; circumstances that group the
+    /// voices alike share their charts.
+    fn splits(
+        &self,
+        index: usize,
+        on: &ScaleTrait,
+        factors: &[Factor],
+        graded: &TraitGrade,
+        anchor: &dyn Fn(usize) -> String,
+    ) -> Vec<Json> {
+        let mut alike: Vec<(Vec<&[usize]>, Vec<&Factor>)> = Vec::new();
+        for factor in factors.iter().filter(|factor| factor.share.is_notable()) {
+            let mut groups: Vec<&[usize]> =
+                factor.groups.iter().map(|(_, v)| v.as_slice()).collect();
+            groups.sort();
+            match alike.iter_mut().find(|(others, _)| *others == groups) {
+                Some((_, same)) => same.push(factor),
+                None => alike.push((groups, vec![factor])),
+            }
+        }
+        alike
+            .iter()
+            .map(|(_, factors)| self.split_view(index, on, factors, graded, anchor))
+            .collect()
+    }
+
+    fn split_view(
+        &self,
+        index: usize,
+        on: &ScaleTrait,
+        factors: &[&Factor],
+        graded: &TraitGrade,
+        anchor: &dyn Fn(usize) -> String,
+    ) -> Json {
+        let of = &self.guide.traits[index];
+        let first = factors[0];
+        let groups: Vec<Json> = first
             .groups
             .iter()
-            .map(|(label, voices)| {
-                let members = graded
-                    .voices
+            .enumerate()
+            .map(|(at, (_, voices))| {
+                let labels: Vec<String> = factors
                     .iter()
-                    .filter(|voice| voices.contains(&voice.id));
+                    .filter_map(|factor| {
+                        let (label, _) = factor.groups.iter().find(|(_, same)| same == voices)?;
+                        Some(format!("{} {}", self.factor_title(factor), spoken(label)))
+                    })
+                    .collect();
+                let label = labels.join(", ");
+                let members = graded.voices.iter().filter(|v| voices.contains(&v.id));
                 let (weight, sum) = members.fold((0.0, 0.0), |(w, s), voice| {
                     (w + voice.weight, s + voice.weight * voice.position())
                 });
-                json!({
-                    "label": crate::pages::sentence::spoken(label),
-                    "voices": voices.len(),
-                    "place": self.place_word(index, if weight > 0.0 { sum / weight } else { 0.0 }),
-                })
+                let mean = (weight > 0.0).then(|| sum / weight);
+                let n = voices.len();
+                let said = format!(
+                    "{label}: {} ({})",
+                    self.place_word(index, mean.unwrap_or(0.0)),
+                    counted(n, "voice", "voices")
+                );
+                let svg = Chart {
+                    id: &format!("chart-{}-{}-{}", of.id, first.id, at + 1),
+                    title: &format!("Balance chart: {}. {label}", of.title),
+                    description: &format!("{said}. {}", self.balance_words(index, on, mean)),
+                    levels: self.level_ids(on),
+                    weights: self.weights(graded, anchor, |v| voices.contains(&v.id)),
+                    mean,
+                    level: None,
+                }
+                .svg();
+                json!({ "said": said, "chart": svg })
             })
             .collect();
-        let title = match factor.id.as_str() {
+        json!({ "groups": groups })
+    }
+
+    /// A circumstance in print.
+    fn factor_title(&self, factor: &Factor) -> String {
+        match factor.id.as_str() {
             "name" => "Name used".to_owned(),
             "kind" => "Kind of source".to_owned(),
             id => self
@@ -594,7 +833,6 @@ impl Press<'_> {
                 .iter()
                 .find(|condition| condition.id == id)
                 .map_or_else(|| id.to_owned(), |condition| condition.title.clone()),
-        };
-        json!({ "title": title, "groups": groups })
+        }
     }
 }

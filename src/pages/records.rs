@@ -103,6 +103,8 @@ impl Press<'_> {
                             .sum();
                         Weight {
                             label: self.names.plants[*plant].name.clone(),
+                            // A link would name the plant without its standing.
+                            href: None,
                             position: sum / weight,
                             weight: *weight,
                             is_loose: false,

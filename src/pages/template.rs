@@ -1,10 +1,13 @@
 //! The theme: the built-in one, with any file of the guide's own laid over it.
 
+use std::collections::BTreeMap;
+
 use serde_json::Value as Json;
 use tera::{Context, Tera};
 
 use crate::content::Input;
 use crate::diagnostic::{Diagnostic, Placed};
+use crate::pages::specimen::drawing;
 
 /// The name of the built-in theme.
 pub(crate) const BUILT_IN: &str = "stillwater";
@@ -44,8 +47,25 @@ const FILES: &[(&str, &str)] = built_in![
     "sheets/start.html",
     "sheets/compare.html",
     "sheets/data.html",
+    "sheets/search.html",
     "dress/guide.css",
     "moves/slip.js",
+    "dress/beam.svg",
+    "moves/guide.js",
+    "moves/search.js",
+    "moves/filter.js",
+    "moves/beside.js",
+    "moves/minisearch.js",
+    "moves/minisearch.LICENSE.txt",
+    "plates/stem.svg",
+    "plates/rosette.svg",
+    "plates/rhizome.svg",
+    "plates/floating.svg",
+    "plates/floating-fern.svg",
+    "plates/drifting.svg",
+    "plates/moss.svg",
+    "plates/bulb.svg",
+    "plates/carpet.svg",
 ];
 
 /// The built-in fonts, with their licence.
@@ -74,6 +94,8 @@ pub(crate) struct Theme {
     tera: Tera,
     /// Address and bytes of styles and whatever else pages load.
     assets: Vec<(String, Vec<u8>)>,
+    /// By id of a growth form, its drawing.
+    plates: BTreeMap<String, String>,
 }
 
 impl Theme {
@@ -93,6 +115,7 @@ impl Theme {
         }
         let mut templates: Vec<(String, String)> = Vec::new();
         let mut assets: Vec<(String, Vec<u8>)> = Vec::new();
+        let mut plates = BTreeMap::new();
         let mut faults = Vec::new();
         let text = FILES.iter().map(|(path, text)| (*path, text.as_bytes()));
         let all = text.chain(TYPE.iter().copied());
@@ -107,6 +130,17 @@ impl Theme {
                     Err(_) => faults.push(Diagnostic::bad_template(
                         &format!("{folder}{path}"),
                         "it is not UTF-8 text",
+                    )),
+                }
+            } else if let Some(form) = plate_form(path) {
+                // Drawn within pages, so that it takes their ink; not a file of the site.
+                match std::str::from_utf8(bytes).ok().and_then(drawing) {
+                    Some(drawing) => {
+                        plates.insert(form.to_owned(), drawing.to_owned());
+                    }
+                    None => faults.push(Diagnostic::bad_template(
+                        &format!("{folder}{path}"),
+                        "it has no `<svg>` drawing",
                     )),
                 }
             } else if ["dress/", "type/", "plates/", "moves/"]
@@ -130,6 +164,7 @@ impl Theme {
             name: name.value.clone(),
             tera,
             assets,
+            plates,
         };
         (faults.is_empty().then_some(theme), faults)
     }
@@ -146,8 +181,99 @@ impl Theme {
             .map_err(|error| Diagnostic::bad_template(&self.path_of(template), &error.to_string()))
     }
 
+    /// The drawings of growth forms, by id of the form.
+    pub(crate) fn plates(&self) -> &BTreeMap<String, String> {
+        &self.plates
+    }
+
     /// Styles and other files that pages load.
     pub(crate) fn assets(&self) -> Vec<(String, Vec<u8>)> {
         self.assets.clone()
+    }
+}
+
+/// The growth form that a file of a theme is the plate of: `plates/<form>.svg`.
+fn plate_form(path: &str) -> Option<&str> {
+    let form = path.strip_prefix("plates/")?.strip_suffix(".svg")?;
+    (!form.is_empty() && !form.contains('/')).then_some(form)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::diagnostic::Place;
+
+    fn theme(files: &[(&str, &str)]) -> (Option<Theme>, Vec<Diagnostic>) {
+        let name = Placed {
+            value: BUILT_IN.to_owned(),
+            place: Place::head("content/guide.yaml"),
+        };
+        let input = Input {
+            files: files
+                .iter()
+                .map(|(path, text)| ((*path).to_owned(), text.as_bytes().to_vec()))
+                .collect(),
+            unread: Vec::new(),
+        };
+        Theme::load(&name, &input)
+    }
+
+    #[test]
+    fn built_in_plates_are_drawings_without_ids_styles_or_scripts() {
+        let (theme, faults) = theme(&[]);
+        assert!(faults.is_empty(), "{faults:#?}");
+        let theme = theme.expect("the built-in theme");
+        assert_eq!(theme.plates().len(), 9);
+        for (form, svg) in theme.plates() {
+            assert!(
+                svg.contains("viewBox=") && svg.contains("currentColor"),
+                "{form}"
+            );
+            for word in [
+                " id=", "style", "<script", "<image", "href", "<text", "<title", " class=",
+            ] {
+                assert!(!svg.contains(word), "{form}: {word}");
+            }
+            assert!(
+                (1000..=4096).contains(&svg.len()),
+                "{form}: {} bytes",
+                svg.len()
+            );
+        }
+        assert!(
+            theme
+                .assets()
+                .iter()
+                .all(|(path, _)| !path.starts_with("plates/"))
+        );
+    }
+
+    #[test]
+    fn a_guide_lays_its_own_plates_over_the_built_in_ones() {
+        let own = "<!-- ours --><svg viewBox=\"0 0 1 1\"></svg>";
+        let (theme, faults) = theme(&[
+            ("themes/stillwater/plates/stem.svg", own),
+            ("themes/stillwater/plates/cushion.svg", own),
+            ("themes/stillwater/plates/more/leaf.svg", own),
+        ]);
+        assert!(faults.is_empty(), "{faults:#?}");
+        let theme = theme.expect("a theme");
+        assert_eq!(theme.plates()["stem"], "<svg viewBox=\"0 0 1 1\"></svg>");
+        assert_eq!(theme.plates()["cushion"], theme.plates()["stem"]);
+        assert_eq!(theme.plates().len(), 10);
+        // What lies deeper is a file that its own pages may load.
+        assert!(
+            theme
+                .assets()
+                .iter()
+                .any(|(path, _)| path == "plates/more/leaf.svg")
+        );
+    }
+
+    #[test]
+    fn a_plate_that_is_no_drawing_is_a_fault() {
+        let (theme, faults) = theme(&[("themes/stillwater/plates/stem.svg", "a stem")]);
+        assert!(theme.is_none());
+        assert_eq!(faults.len(), 1);
     }
 }

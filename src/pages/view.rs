@@ -80,6 +80,10 @@ impl Press<'_> {
             // The page for lost readers has no address of its own.
             "canonical": (sheet.address != "404.html").then(|| format!("{}{folder}", about.address)),
             "pages": self.guide.pages.iter().map(|page| json!({ "id": page.id, "title": page.title })).collect::<Vec<_>>(),
+            "waters": self.waters_in_order().into_iter().map(|water| json!({
+                "id": self.guide.waters[water].id,
+                "title": self.guide.waters[water].title,
+            })).collect::<Vec<_>>(),
             "has_plantings": !self.guide.rosters.is_empty(),
         });
         view
@@ -116,6 +120,7 @@ impl Press<'_> {
         });
         json!({
             "href": self.plant_href(plant, root),
+            "slug": self.names.plants[plant].slug,
             "name": name_html(&self.names.plants[plant].name),
             "beam": standing.map(|standing| beam(standing.word)),
             "word": standing.map_or("no job for its form", |standing| standing.word.on_screen()),

@@ -37,6 +37,40 @@ pub struct Pooled {
     pub values: Vec<(usize, f64, f64)>,
 }
 
+/// One voice beside the others of a pool.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Estimate {
+    /// Voice.
+    pub voice: usize,
+    /// Its value y, in the unit of the pool.
+    pub value: f64,
+    /// y ± 1.959964 √v, with the variance v that pooling uses.
+    pub ci: (f64, f64),
+    /// u / Σu, its share of the pooled estimate.
+    pub share: f64,
+}
+
+impl Pooled {
+    /// What each voice brings, in order of voices.
+    pub fn estimates(&self) -> Vec<Estimate> {
+        let tau2 = self.tau2_dl.unwrap_or(0.0);
+        let u = |v: f64| 1.0 / (v + tau2);
+        let sum_u: f64 = self.values.iter().map(|(_, _, v)| u(*v)).sum();
+        self.values
+            .iter()
+            .map(|(voice, y, v)| {
+                let half = Z_975 * v.sqrt();
+                Estimate {
+                    voice: *voice,
+                    value: *y,
+                    ci: (y - half, y + half),
+                    share: u(*v) / sum_u,
+                }
+            })
+            .collect()
+    }
+}
+
 /// A claim that qualifies: its voice, its value, its own standard error.
 type Qualified = (usize, f64, Option<f64>);
 
@@ -219,4 +253,33 @@ pub fn pool_estimates(effects: &[f64], variances: &[f64]) -> Option<Pooled> {
         .map(|(at, (y, v))| (at, *y, *v))
         .collect();
     pool(values, false)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    // By hand: equal variances give equal shares; 1.959964 · √4 = 3.919928.
+    #[test]
+    fn what_each_voice_brings_makes_up_the_pool() {
+        let pooled = pool_estimates(&[1.0, 5.0, 6.0], &[4.0, 4.0, 4.0]).expect("three estimates");
+        let estimates = pooled.estimates();
+        assert_eq!(estimates.len(), 3);
+        assert!((estimates[0].ci.0 + 2.919_928).abs() < 1e-9);
+        assert!((estimates[0].ci.1 - 4.919_928).abs() < 1e-9);
+        assert!(
+            estimates
+                .iter()
+                .all(|one| (one.share - 1.0 / 3.0).abs() < 1e-12)
+        );
+        let uneven = pool_estimates(&[1.0, 5.0, 6.0], &[0.1, 4.0, 9.0]).expect("three estimates");
+        let sum: f64 = uneven
+            .estimates()
+            .iter()
+            .map(|one| one.share * one.value)
+            .sum();
+        assert!((sum - uneven.estimate).abs() < 1e-12);
+        let alone = pool_estimates(&[3.0], &[4.0]).expect("one estimate");
+        assert!((alone.estimates()[0].share - 1.0).abs() < 1e-12);
+    }
 }

@@ -28,6 +28,8 @@ mod reference;
 
 mod rules;
 
+mod search;
+
 mod site;
 
 mod start;

@@ -22,7 +22,11 @@ fn the_small_site_is_as_expected() {
         let Ok(body) = std::str::from_utf8(bytes) else {
             continue;
         };
-        if path.starts_with("dress/") {
+        // Files of the theme itself.
+        if ["dress/", "moves/", "plates/"]
+            .iter()
+            .any(|part| path.starts_with(part))
+        {
             continue;
         }
         let file = expected.join(path);
@@ -354,14 +358,105 @@ fn every_internal_link_and_fragment_resolves() {
     check_links(&site(&corner), &address);
 }
 
+/// What stands between the first `from` and the next `to` after it.
+fn between<'a>(text: &'a str, from: &str, to: &str) -> Option<&'a str> {
+    text.split_once(from)?
+        .1
+        .split_once(to)
+        .map(|(inside, _)| inside)
+}
+
 #[test]
-fn no_page_loads_anything_from_elsewhere_or_needs_a_script() {
+fn every_plant_page_has_a_specimen() {
+    let (mut pictures, mut plates) = (0, 0);
+    let files = site(&guide(""));
+    for (path, bytes) in &files {
+        // A former address has no data of its own.
+        let Some(folder) = path.strip_suffix("index.html") else {
+            continue;
+        };
+        if !path.starts_with("plants/") || !files.contains_key(&format!("{folder}plant.json")) {
+            continue;
+        }
+        let html = std::str::from_utf8(bytes).expect("UTF-8");
+        let figure = between(html, "<figure class=\"specimen\">", "</figure>")
+            .unwrap_or_else(|| panic!("{path} has no specimen"));
+        assert!(figure.contains("<figcaption>"), "{path}");
+        if let Some(tag) = between(figure, "<img ", ">") {
+            pictures += 1;
+            let value = |name: &str| between(tag, &format!("{name}=\""), "\"");
+            assert!(value("alt").is_some_and(|alt| alt.len() > 10), "{path}");
+            for name in ["width", "height"] {
+                let number = value(name).and_then(|value| value.parse::<u32>().ok());
+                assert!(number.is_some_and(|number| number > 0), "{path}: {name}");
+            }
+            // The first picture is not put off.
+            assert!(!tag.contains("loading="), "{path}");
+        } else {
+            plates += 1;
+            assert!(
+                figure.contains("<svg class=\"plate\" role=\"img\""),
+                "{path}"
+            );
+            let title = between(figure, "<title id=\"plate-title\">", "</title>");
+            assert!(
+                title.is_some_and(|title| title.ends_with("not this species")),
+                "{path}"
+            );
+            assert!(figure.contains("not the species"), "{path}");
+        }
+    }
+    assert!(pictures >= 1 && plates >= 40, "{pictures} and {plates}");
+}
+
+/// Weights and marks of every chart are links with a name, and each chart is named.
+#[test]
+fn weights_in_charts_lead_to_claims() {
+    let files = site(&guide(""));
+    let (mut weights, mut forests, mut splits) = (0, 0, 0);
+    for (path, bytes) in &files {
+        if !path.starts_with("plants/") || !path.ends_with(".html") {
+            continue;
+        }
+        let html = std::str::from_utf8(bytes).expect("UTF-8");
+        let all_ids: BTreeSet<&str> = ids(html).into_iter().collect();
+        splits += html.matches("<div class=\"split\">").count();
+        for class in ["balance", "forest"] {
+            for part in html.split(&format!("<svg class=\"{class}\"")).skip(1) {
+                let svg = part.split("</svg>").next().expect("a drawing");
+                let named = between(svg, "aria-labelledby=\"", "\"").expect("a name");
+                let described = between(svg, "aria-describedby=\"", "\"").expect("a description");
+                assert!(
+                    all_ids.contains(named) && all_ids.contains(described),
+                    "{path}"
+                );
+                forests += usize::from(class == "forest");
+                let marks = svg.matches("class=\"weight").count();
+                let mut links = 0;
+                for link in svg.split("<a href=\"#").skip(1) {
+                    let (anchor, rest) = link.split_once("\">").expect("a link");
+                    assert!(anchor.starts_with("claim-"), "{path}: {anchor}");
+                    assert!(all_ids.contains(anchor), "{path}: {anchor}");
+                    assert!(rest.starts_with("<title>"), "{path}: {anchor} has no name");
+                    links += 1;
+                }
+                assert_eq!(links, marks, "{path}");
+                weights += marks;
+            }
+        }
+    }
+    assert!(weights > 300, "{weights} weights");
+    assert!(forests > 20, "{forests} forest plots");
+    assert!(splits >= 3, "{splits} splits");
+}
+
+#[test]
+fn no_page_loads_anything_from_elsewhere() {
     for (path, bytes) in site(&guide("")) {
         if !path.ends_with(".html") {
             continue;
         }
         let html = String::from_utf8(bytes).expect("UTF-8");
-        assert!(!html.contains("<script"), "{path}");
         assert!(!html.contains(" style=\""), "{path}");
         assert!(html.contains("Content-Security-Policy"), "{path}");
         assert!(
