@@ -18,8 +18,11 @@ fn json(site: &Site, address: &str) -> Json {
     serde_json::from_slice(bytes).unwrap_or_else(|why| panic!("{address}: {why}"))
 }
 
+/// First and last word of a drawer, and its entries.
+type Drawer = (String, String, Vec<(String, Json)>);
+
 /// Rows of the drawers of names, each with the card of its target, by the words the drawers span.
-fn drawers(site: &Site) -> Vec<(String, String, Vec<(String, Json)>)> {
+fn drawers(site: &Site) -> Vec<Drawer> {
     let contents = json(site, "search/drawers.json");
     let spans = contents["names"].as_array().expect("spans");
     spans
