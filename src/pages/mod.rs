@@ -26,6 +26,8 @@ mod view;
 
 mod plant;
 
+mod answer;
+
 mod lists;
 
 mod records;

@@ -87,6 +87,7 @@ impl Press<'_> {
                 "story": story,
                 "specimen": self.specimen(entry, &root),
                 "glyphs": glyphs(),
+                "answers": self.answers(plant),
                 "glance": self.glance(plant),
                 "waters": self.plant_waters(plant, &root),
                 "cautions": self.plant_cautions(plant, "", &root, &mut faults),
@@ -211,7 +212,7 @@ impl Press<'_> {
     }
 
     /// Whether what stands before every role rules the plant out in a water, whatever the job.
-    fn is_ruled_out(&self, plant: PlantId, water: usize) -> bool {
+    pub(crate) fn is_ruled_out(&self, plant: PlantId, water: usize) -> bool {
         let every = self.guide.every_role.len();
         let mut standings = self.standings.plants[plant].standings[water]
             .iter()
@@ -345,18 +346,6 @@ impl Press<'_> {
                         json!({ "sentence": sentence, "forest": forest })
                     })
                     .collect();
-                let in_water: Vec<Json> = self.reconciled.plants[plant]
-                    .in_water
-                    .iter()
-                    .enumerate()
-                    .filter_map(|(water, grades)| {
-                        let grade = grades.get(&index)?;
-                        Some(json!({
-                            "water": guide.waters[water].title,
-                            "grade": self.grade_view(index, grade),
-                        }))
-                    })
-                    .collect();
                 let some = (grade.voices > 0).then_some(grade);
                 json!({
                     "sentence": self.sentences.grade(guide, index, some, ""),
@@ -365,7 +354,7 @@ impl Press<'_> {
                     "balance": self.balance_words(index, on, grade.mean),
                     "rows": self.voice_rows(index, graded, &anchor),
                     "measured": measured,
-                    "in_water": in_water,
+                    "in_water": self.by_water(plant, index, grade),
                     "goes_with": self.sentences.goes_with(guide, goes_with, graded.voices.len()),
                     "splits": self.splits(index, on, goes_with, graded, &anchor),
                 })
@@ -404,6 +393,41 @@ impl Press<'_> {
             }
         }
         view
+    }
+
+    /// How a trait on a scale is graded, whatever the water and in each; waters that are graded
+    /// alike share a row.
+    fn by_water(&self, plant: PlantId, index: usize, overall: &Grade) -> Vec<Json> {
+        let guide = self.guide;
+        let mut rows: Vec<(Vec<&str>, Json)> = Vec::new();
+        for (water, grades) in self.reconciled.plants[plant].in_water.iter().enumerate() {
+            let Some(grade) = grades.get(&index) else {
+                continue;
+            };
+            let title = guide.waters[water].title.as_str();
+            let view = self.grade_view(index, grade);
+            match rows.iter_mut().find(|(_, other)| *other == view) {
+                Some((titles, _)) => titles.push(title),
+                None => rows.push((vec![title], view)),
+            }
+        }
+        let whatever = self.grade_view(index, overall);
+        let row = |place: String, grade: Json| json!({ "place": place, "grade": grade });
+        if let [(titles, view)] = rows.as_slice()
+            && titles.len() == guide.waters.len()
+            && *view == whatever
+        {
+            return vec![row("In every kind of tank or pond".to_owned(), whatever)];
+        }
+        let mut out = Vec::new();
+        if overall.level.is_some() {
+            out.push(row("Whatever the water".to_owned(), whatever));
+        }
+        out.extend(
+            rows.into_iter()
+                .map(|(titles, view)| row(format!("In {}", titles.join("; ")), view)),
+        );
+        out
     }
 
     /// The unit in which a span trait is shown.

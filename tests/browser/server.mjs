@@ -2,6 +2,7 @@
 
 import { createServer } from 'node:http';
 import { readFile, stat } from 'node:fs/promises';
+import { gzipSync } from 'node:zlib';
 import { extname, join, normalize, resolve, sep } from 'node:path';
 
 const TYPES = {
@@ -22,7 +23,8 @@ const TYPES = {
 
 /**
  * Serves `site` below `base`, which starts and ends with a slash, on a free port of 127.0.0.1.
- * Folders answer with their `index.html`, a folder without its slash is sent to the one with it,
+ * Texts are compressed for those who take it. Folders answer with their `index.html`, a folder
+ * without its slash is sent to the one with it,
  * and what is missing answers 404 with the site's `404.html`.
  */
 export async function serve(site, base) {
@@ -31,7 +33,9 @@ export async function serve(site, base) {
     const send = async (status, path) => {
       const body = await readFile(path);
       const type = TYPES[extname(path)] ?? 'application/octet-stream';
-      response.writeHead(status, { 'content-type': type }).end(body);
+      const packs = /gzip/.test(request.headers['accept-encoding'] ?? '') && /text|json|xml|svg/.test(type);
+      const coding = packs ? { 'content-encoding': 'gzip' } : {};
+      response.writeHead(status, { 'content-type': type, ...coding }).end(packs ? gzipSync(body) : body);
     };
     try {
       const url = new URL(request.url, 'http://127.0.0.1');

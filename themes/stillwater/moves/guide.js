@@ -71,6 +71,10 @@ for (const part of document.querySelectorAll('main [data-water]')) {
 
 function arrange() {
   const chosen = select?.value;
+  // The short answer at the head of a plant's page is for one water at a time.
+  for (const answer of document.querySelectorAll('[data-answer]')) {
+    answer.hidden = answer.dataset.answer !== (chosen || waters[0] || answer.dataset.answer);
+  }
   for (const old of document.querySelectorAll('main .yours')) old.remove();
   for (const { mark, parts } of groups.values()) {
     const first = parts.filter((part) => part.dataset.water === chosen);
@@ -155,7 +159,7 @@ for (const host of document.querySelectorAll('header[data-plant], li[data-plant]
     law: (row ? host.querySelector('.law-note')?.textContent : host.dataset.law) ?? '',
   }));
   buttons.set(host.dataset.plant, button);
-  host.append(' ', button);
+  (host.querySelector('.beside-place') ?? host).append(' ', button);
 }
 // Where plants stand side by side already, the tray would hide them.
 if (!document.querySelector('tr[data-plant]')) document.querySelector('main')?.after(box);
