@@ -406,7 +406,12 @@ impl Press<'_> {
             "role.html",
             &of.title,
             of.asks.as_deref().unwrap_or(&of.title),
-            json!({ "role": self.role_view(role, &root), "waters": waters, "one": false }),
+            json!({
+                "role": self.role_view(role, &root),
+                "waters": waters,
+                "one": false,
+                "others": Vec::<Json>::new(),
+            }),
         )
     }
 
@@ -419,6 +424,20 @@ impl Press<'_> {
         view["role_href"] = json!(format!("{root}{}", address.trim_end_matches("index.html")));
         view["groups"] = json!(self.standing_groups(water, role, &root));
         let title = format!("{}: {}", of.title, place.title);
+        let others = self
+            .waters_in_order()
+            .into_iter()
+            .filter(|other| *other != water);
+        let others: Vec<Json> = others
+            .map(|other| {
+                let other = &guide.waters[other];
+                json!({
+                    "id": other.id,
+                    "title": other.title,
+                    "href": format!("{root}roles/{}/{}/", of.id, other.id),
+                })
+            })
+            .collect();
         Sheet::new(
             &address,
             "role.html",
@@ -428,7 +447,12 @@ impl Press<'_> {
                 of.title.to_lowercase(),
                 place.title
             ),
-            json!({ "role": self.role_view(role, &root), "waters": [view], "one": true }),
+            json!({
+                "role": self.role_view(role, &root),
+                "waters": [view],
+                "one": true,
+                "others": others,
+            }),
         )
     }
 
