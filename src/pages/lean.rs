@@ -91,6 +91,22 @@ pub(crate) fn svg(rows: &[(&str, &Run)]) -> String {
     out
 }
 
+/// The same for one trait in the cell of a table, where words beside it say the figure.
+pub(crate) fn cell(run: &Run) -> String {
+    const WIDE: f64 = 120.0;
+    let x = |levels: f64| (levels.clamp(-MOST, MOST) + MOST) / (2.0 * MOST) * (WIDE - 8.0) + 4.0;
+    let (low, high) = run.ci.unwrap_or((run.mean, run.mean));
+    format!(
+        "<svg class=\"lean-cell\" width=\"{WIDE:.0}\" height=\"16\" viewBox=\"0 0 {WIDE:.0} 16\" aria-hidden=\"true\">\
+         <path class=\"zero\" d=\"M{:.1} 0V16\"/><path class=\"reach\" d=\"M{:.1} 8H{:.1}\"/>\
+         <circle class=\"dot\" cx=\"{:.1}\" cy=\"8\" r=\"4\"/></svg>",
+        x(0.0),
+        x(low),
+        x(high),
+        x(run.mean)
+    )
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -112,6 +128,15 @@ mod tests {
         };
         assert!(cx(0.5) > cx(0.0) && cx(0.0) > cx(-0.5));
         assert!((cx(0.0) - (NAMES + WIDTH) / 2.0).abs() < 0.2);
+    }
+
+    #[test]
+    fn a_cell_shows_no_interval_where_there_is_none() {
+        let drawn = cell(&run(0.0, None));
+        assert!(drawn.contains("d=\"M60.0 8H60.0\""), "{drawn}");
+        let drawn = cell(&run(1.0, Some((-2.0, 9.0))));
+        assert!(drawn.contains("d=\"M32.0 8H116.0\""), "{drawn}");
+        assert!(drawn.contains("cx=\"74.0\""), "{drawn}");
     }
 
     #[test]

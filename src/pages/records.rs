@@ -168,10 +168,23 @@ impl Press<'_> {
     /// Every source.
     pub(crate) fn sources_page(&self) -> Sheet {
         let root = "../";
+        // The trait that the first job asks for first: the one that carries the tank.
+        let asked = self
+            .guide
+            .roles
+            .first()
+            .and_then(|role| role.mainstay.first());
+        let carrying = asked.map(|clause| clause.trait_index);
         let sources: Vec<Json> = (0..self.guide.sources.len())
             .map(|source| {
                 let mut view = self.source_view(source, root);
                 view["claims"] = json!(counted(self.claims.of_source[source], "claim", "claims"));
+                let run = carrying.and_then(|of| self.reconciled.runs[source].get(&of));
+                view["run"] = json!(run.map(|run| json!({
+                    "drawing": lean::cell(run),
+                    "way": way(run),
+                    "ci": interval(run),
+                })));
                 view
             })
             .collect();
@@ -180,7 +193,10 @@ impl Press<'_> {
             "sources.html",
             "Sources",
             "Everyone who is quoted in this guide, and how much each says.",
-            json!({ "sources": sources }),
+            json!({
+                "sources": sources,
+                "trait": carrying.map(|of| self.guide.traits[of].title.as_str()),
+            }),
         )
     }
 
@@ -220,17 +236,11 @@ impl Press<'_> {
         let runs: Vec<Json> = self.reconciled.runs[source]
             .iter()
             .map(|(index, run)| {
-                let way = if run.mean.abs() < 0.05 {
-                    "level with the others".to_owned()
-                } else {
-                    let side = if run.mean > 0.0 { "above" } else { "below" };
-                    format!("{} levels {side} the others", decimals(run.mean.abs(), 1))
-                };
                 json!({
                     "trait": guide.traits[*index].title,
                     "plants": counted(run.n, "plant", "plants"),
-                    "way": way,
-                    "ci": run.ci.map(|(low, high)| format!("{} to {}", decimals(low, 1), decimals(high, 1))),
+                    "way": way(run),
+                    "ci": interval(run),
                 })
             })
             .collect();
@@ -523,4 +533,19 @@ impl Press<'_> {
         }
         out
     }
+}
+
+/// How a source runs, in words.
+fn way(run: &Run) -> String {
+    if run.mean.abs() < 0.05 {
+        return "level with the others".to_owned();
+    }
+    let side = if run.mean > 0.0 { "above" } else { "below" };
+    format!("{} levels {side} the others", decimals(run.mean.abs(), 1))
+}
+
+/// The 95 % interval of how a source runs, in levels.
+fn interval(run: &Run) -> Option<String> {
+    let (low, high) = run.ci?;
+    Some(format!("{} to {}", decimals(low, 1), decimals(high, 1)))
 }
