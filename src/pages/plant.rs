@@ -51,10 +51,11 @@ impl Press<'_> {
                 &mut faults,
             )
         });
-        let traits: Vec<Json> = self.reconciled.plants[plant]
-            .traits
-            .iter()
-            .map(|(index, graded)| self.trait_view(plant, *index, graded, &root))
+        let grades = &self.reconciled.plants[plant].traits;
+        let traits: Vec<Json> = self
+            .traits_in_order()
+            .into_iter()
+            .filter_map(|index| Some(self.trait_view(plant, index, grades.get(&index)?, &root)))
             .collect();
         let about = match first_role(guide, self.standings, plant) {
             Some((role, standing)) => format!(
@@ -100,6 +101,28 @@ impl Press<'_> {
         sheet.place = entry.name.place.clone();
         sheet.faults = faults;
         sheet
+    }
+
+    /// Traits in the order in which the jobs ask for them, then the others.
+    fn traits_in_order(&self) -> Vec<usize> {
+        let guide = self.guide;
+        let asked = guide.roles.iter().flat_map(|role| {
+            role.mainstay
+                .iter()
+                .chain(&role.support)
+                .chain(&role.unsuited)
+        });
+        let all = asked
+            .chain(&guide.every_role)
+            .map(|clause| clause.trait_index)
+            .chain(0..guide.traits.len());
+        let mut out = Vec::new();
+        for index in all {
+            if !out.contains(&index) {
+                out.push(index);
+            }
+        }
+        out
     }
 
     /// The pictures of an entry; the plate of its growth form where it has none.

@@ -80,6 +80,7 @@ function arrange() {
     const first = parts.filter((part) => part.dataset.water === chosen);
     mark.after(...first, ...parts.filter((part) => part.dataset.water !== chosen));
     for (const part of first) {
+      part.querySelector(':scope > details.jobs')?.setAttribute('open', '');
       const head = part.querySelector('h2, h3') ?? part.querySelector('a');
       const note = make('span', { class: 'yours' }, ' your choice');
       if (head?.matches('a')) head.after(note); else head?.append(note);
