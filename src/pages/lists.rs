@@ -10,6 +10,7 @@ use crate::names::PlantId;
 use crate::pages::mark::{beam, beam_again, escaped, glyphs, name_html};
 use crate::pages::mention::first_role;
 use crate::pages::sentence::within;
+use crate::pages::specimen::{plate_of, vignette};
 use crate::pages::{Press, Sheet, root};
 use crate::reconcile::Outcome;
 use crate::reconcile::grade::Confidence;
@@ -110,8 +111,23 @@ impl Press<'_> {
             "home.html",
             &guide.about.title,
             &about,
-            json!({ "waters": waters, "counts": counts }),
+            json!({ "waters": waters, "counts": counts, "front": self.frontispiece() }),
         )
+    }
+
+    /// The growth form of the first plant that the home page names, drawn beside its first words.
+    fn frontispiece(&self) -> Option<Json> {
+        let guide = self.guide;
+        let water = guide.about.default_water;
+        let mut first = (0..guide.roles.len()).filter_map(|role| {
+            crate::roles::mainstays(&self.standings.plants, water, role, false)
+                .first()
+                .copied()
+        });
+        let entry = &guide.plants[self.names.plants[first.next()?].entry];
+        let (id, drawing) = plate_of(&entry.forms, self.plates)?;
+        let form = guide.forms.iter().find(|form| form.id == id)?;
+        Some(json!({ "svg": vignette(drawing), "form": form.title, "plain": form.plain }))
     }
 
     fn all_plants(&self) -> Sheet {

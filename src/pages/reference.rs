@@ -7,6 +7,7 @@ use crate::pages::calibration;
 use crate::pages::mark::{beam, bracket, name_html};
 use crate::pages::markdown::Markdown;
 use crate::pages::sentence::unit_on;
+use crate::pages::specimen::vignette;
 use crate::pages::{Press, Sheet, root};
 use crate::quantity::{days_in_words, decimals};
 use crate::reconcile::Outcome;
@@ -263,7 +264,10 @@ impl Press<'_> {
         let forms: Vec<Json> = guide
             .forms
             .iter()
-            .map(|form| json!({ "title": form.title, "plain": form.plain }))
+            .map(|form| {
+                let plate = self.plates.get(&form.id).map(|drawing| vignette(drawing));
+                json!({ "title": form.title, "plain": form.plain, "plate": plate })
+            })
             .collect();
         let scales: Vec<Json> = (0..guide.traits.len())
             .map(|index| self.trait_facts(index, root))

@@ -51,6 +51,12 @@ pub(crate) fn plate(drawing: &str, title: &str) -> String {
     )
 }
 
+/// A drawing beside words that say what it shows: for the eye alone.
+pub(crate) fn vignette(drawing: &str) -> String {
+    let rest = drawing.strip_prefix("<svg").unwrap_or(drawing);
+    format!("<svg class=\"plate\" aria-hidden=\"true\"{rest}")
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -83,6 +89,11 @@ mod tests {
         assert_eq!(
             svg,
             "<svg class=\"plate\" role=\"img\" aria-labelledby=\"plate-title\" viewBox=\"0 0 4 4\"><title id=\"plate-title\">Stem &amp; root</title><path d=\"M0 0\"/></svg>"
+        );
+        let file = drawing(file).expect("a drawing");
+        assert_eq!(
+            vignette(file),
+            "<svg class=\"plate\" aria-hidden=\"true\" viewBox=\"0 0 4 4\">\n<path d=\"M0 0\"/></svg>"
         );
         assert_eq!(drawing("no drawing"), None);
     }
