@@ -1,7 +1,7 @@
 //! Pondweigh weighs what is said of water plants and presses it into a guide.
 //!
 //! The modules stand in the order of the data path; each imports only from those above it:
-//! `content → names → claims → reconcile → roles → pages → files`. The disk is touched at the two
+//! `content → names → claims → reconcile → roles → pages → files`; `intake` stands below the path. The disk is touched at the two
 //! ends alone, in `content::disk` and `files::disk`; everything between is a pure function.
 
 #![warn(missing_docs, unreachable_pub)]
@@ -28,6 +28,8 @@ pub mod roles;
 pub mod pages;
 
 pub mod files;
+
+pub mod intake;
 
 use crate::claims::Claims;
 use crate::content::{Guide, Input};

@@ -1,5 +1,7 @@
 //! Arguments, help, printing; compiled into the program only.
 
+mod enter;
+
 mod report;
 
 mod sow;
@@ -67,6 +69,12 @@ enum Command {
         #[arg(long, default_value = ".", value_name = "DIR")]
         guide: PathBuf,
     },
+    /// Add a claim, slips or a spreadsheet of them to the entries
+    ///
+    /// Finds the plant by any of its names, shows the claim, where it goes and what it moves, and
+    /// asks before it writes. The rest of each file stays as it is, to the letter. What stands in
+    /// the guide already is not added twice; while anything is unclear, nothing is written.
+    Enter(Box<enter::Enter>),
     /// Make the site
     ///
     /// Reads the guide, weighs every claim and writes the site. A guide with errors is not pressed,
@@ -104,6 +112,7 @@ pub(crate) fn run() -> ExitCode {
             trait_id,
             guide,
         } => weigh::weigh(&guide, &plant, trait_id.as_deref()),
+        Command::Enter(asked) => enter::enter(&asked),
         Command::Press { guide, out } => press(&guide, out.as_deref()),
     };
     match code {

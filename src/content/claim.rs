@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use crate::content::entries::known_kind;
 use crate::content::fields::{
-    Faults, Fields, day, is_date, read_any_span, read_number, read_quantity, text,
+    Faults, Fields, day, is_day_or_period, read_any_span, read_number, read_quantity, text,
 };
 use crate::content::settings::Settings;
 use crate::content::yaml::{Data, Node};
@@ -255,7 +255,7 @@ fn check_keys(
 
 fn check_seen(seen: Placed<String>, faults: &mut Faults) -> Option<String> {
     let parts: Vec<&str> = seen.value.split('/').map(str::trim).collect();
-    if parts.len() > 2 || !parts.iter().all(|part| is_date(part)) {
+    if !is_day_or_period(&seen.value) {
         faults.push(Diagnostic::bad_date(
             &seen.place,
             &seen.value,

@@ -261,6 +261,12 @@ pub(crate) fn is_date(text: &str) -> bool {
     }
 }
 
+/// Whether a text is a day, a month, a year, or two of them with `/` between.
+pub fn is_day_or_period(text: &str) -> bool {
+    let parts: Vec<&str> = text.split('/').map(str::trim).collect();
+    parts.len() <= 2 && parts.iter().all(|part| is_date(part))
+}
+
 fn quantity_fault(
     text: &Placed<String>,
     fault: QuantityFault,
@@ -350,7 +356,7 @@ fn check_dimension(
 }
 
 /// Whether a text can be an id and a part of an address.
-pub(crate) fn is_id(text: &str) -> bool {
+pub fn is_id(text: &str) -> bool {
     !text.is_empty()
         && text
             .bytes()

@@ -28,6 +28,7 @@ use jiff::civil::Date;
 use crate::diagnostic::{Place, Placed};
 use crate::quantity::{Dimension, Quantity, Span, Unit};
 
+pub use fields::{is_day_or_period, is_id};
 pub use read::{Input, read};
 pub use settings::condition_value;
 pub use settings::{base as base_value, own_unit as own_value, same_hardness as fits_hardness};

@@ -72,7 +72,7 @@ async function writer({ page, host, site, say, skip }) {
   const heading = (await page.locator('h1').first().textContent()).trim();
   if (heading !== name) say(`the page of ${name} has the heading: ${heading}`);
   const cite = page.locator('#cite');
-  if (!(await cite.count())) return skip('what to cite: no page has an element with the id `cite` yet');
+  if (!(await cite.count())) return say('what to cite: no element of the page has the id `cite`');
   if (!(await cite.isVisible())) return say('what to cite cannot be seen');
   // The heading or the part it heads: what stands from there on.
   const part = await cite.evaluate((at) => (/^h\d$/.test(at.localName) ? at.parentElement : at).innerText);

@@ -12,6 +12,8 @@ mod downloads;
 
 mod independent;
 
+mod intake;
+
 mod law;
 
 mod light;

@@ -68,7 +68,8 @@ fn imports_go_one_way() {
             "reconcile",
             "roles",
             "pages",
-            "files"
+            "files",
+            "intake"
         ]
     );
     let mut files = Vec::new();

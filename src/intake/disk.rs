@@ -1,0 +1,128 @@
+//! Writes changed files of a guide's content, each as a whole or not at all; reads what was
+//! handed in.
+
+use std::fs::{self, File};
+use std::io::{self, Read, Write};
+use std::path::{Component, Path, PathBuf};
+
+use walkdir::WalkDir;
+
+use crate::intake::Edit;
+
+/// Longest slip or sheet that is read, in bytes. Our choice: far more than a club writes in a year.
+pub const LONGEST: u64 = 32 << 20;
+
+/// End of the name of a file that is being written; hidden, so that no reader takes it for content.
+const UNFINISHED: &str = ".unfinished";
+
+/// Writes edits below the guide's folder `root`.
+///
+/// Each file is written beside its place, brought to the disk and renamed: whenever the process
+/// ends, a file is the old one or the new one, whole. Unfinished files of a run that was ended
+/// are removed first. Errors: the disk's own; a path outside `content/`; a file that is no longer
+/// what it was when it was read, and then nothing is written.
+pub fn write(root: &Path, edits: &[Edit]) -> io::Result<()> {
+    clean(root);
+    let refuse = |path: &str, why: &str| io::Error::other(format!("{path}: {why}"));
+    for edit in edits {
+        let path = Path::new(&edit.path);
+        let is_inside = path.starts_with("content")
+            && !edit.path.contains('\\')
+            && path
+                .components()
+                .all(|part| matches!(part, Component::Normal(_)));
+        if !is_inside {
+            return Err(refuse(&edit.path, "not a file of the guide's content"));
+        }
+        let now = match fs::read(root.join(path)) {
+            Ok(bytes) => Some(bytes),
+            Err(error) if error.kind() == io::ErrorKind::NotFound => None,
+            Err(error) => return Err(error),
+        };
+        if now.as_deref() != edit.before.as_deref().map(str::as_bytes) {
+            return Err(refuse(
+                &edit.path,
+                "it has changed since it was read; nothing was written",
+            ));
+        }
+    }
+    for edit in edits {
+        put(&root.join(&edit.path), edit.after.as_bytes())?;
+    }
+    Ok(())
+}
+
+fn put(file: &Path, bytes: &[u8]) -> io::Result<()> {
+    // A link is followed, so that it stays one.
+    let file = fs::canonicalize(file).unwrap_or_else(|_| file.to_path_buf());
+    let folder = file.parent().unwrap_or(&file);
+    fs::create_dir_all(folder)?;
+    let name = file.file_name().unwrap_or_default().to_string_lossy();
+    let beside = folder.join(format!(".{name}{UNFINISHED}"));
+    let mut out = File::create(&beside)?;
+    out.write_all(bytes)?;
+    if let Ok(old) = fs::metadata(&file) {
+        out.set_permissions(old.permissions())?;
+    }
+    out.sync_all()?;
+    drop(out);
+    fs::rename(&beside, &file)?;
+    // The new name is on the disk once its folder is; not every system lets a folder be opened.
+    if let Ok(folder) = File::open(folder) {
+        let _ = folder.sync_all();
+    }
+    Ok(())
+}
+
+/// Removes what a run that was ended left unfinished.
+fn clean(root: &Path) {
+    for entry in WalkDir::new(root.join("content")).into_iter().flatten() {
+        let name = entry.file_name().to_string_lossy();
+        if name.starts_with('.') && name.ends_with(UNFINISHED) {
+            let _ = fs::remove_file(entry.path());
+        }
+    }
+}
+
+/// Files handed in: the one named, or those of a folder by name; `-` is standard input.
+pub fn handed_in(path: &Path) -> io::Result<Vec<(String, Vec<u8>)>> {
+    if path == Path::new("-") {
+        let mut bytes = Vec::new();
+        io::stdin().take(LONGEST + 1).read_to_end(&mut bytes)?;
+        return checked("standard input".to_owned(), bytes).map(|one| vec![one]);
+    }
+    let files: Vec<PathBuf> = if path.is_dir() {
+        let mut files: Vec<PathBuf> = fs::read_dir(path)?
+            .map(|entry| Ok(entry?.path()))
+            .collect::<io::Result<_>>()?;
+        files.retain(|file| {
+            let name = file.file_name().unwrap_or_default().to_string_lossy();
+            file.is_file() && !name.starts_with('.')
+        });
+        files.sort();
+        files
+    } else {
+        vec![path.to_path_buf()]
+    };
+    files
+        .into_iter()
+        .map(|file| {
+            let mut bytes = Vec::new();
+            File::open(&file)?
+                .take(LONGEST + 1)
+                .read_to_end(&mut bytes)?;
+            let name = file.file_name().unwrap_or_default().to_string_lossy();
+            checked(name.into_owned(), bytes)
+        })
+        .collect()
+}
+
+fn checked(name: String, bytes: Vec<u8>) -> io::Result<(String, Vec<u8>)> {
+    if bytes.len() as u64 > LONGEST {
+        return Err(io::Error::other(format!(
+            "{name} is larger than {} MB",
+            LONGEST >> 20
+        )));
+    }
+    Ok((name, bytes))
+}

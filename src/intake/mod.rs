@@ -1,0 +1,560 @@
+//! Slips and sheets, and how their claims get into the files of a guide.
+//!
+//! From what was handed in to changed texts of files; nothing but `disk` touches a file.
+
+pub mod disk;
+
+mod dates;
+
+mod insert;
+
+mod moves;
+
+mod part;
+
+mod reading;
+
+mod sheet;
+
+mod slip;
+
+mod trouble;
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use crate::content::yaml::{self, Data};
+use crate::content::{Guide, Input};
+use crate::diagnostic::{Diagnostic, Severity};
+use crate::intake::insert::{Refused, with_claim};
+use crate::names::{Found, PlantId, Surety};
+use crate::{Weighed, has_errors, weigh};
+
+pub use dates::DateOrder;
+pub use moves::{Move, moves};
+pub use part::Part;
+#[cfg(feature = "sheets")]
+pub use sheet::xlsx_table;
+pub use sheet::{Table, csv_table, sheet};
+pub use slip::{Slip, slips};
+pub use trouble::Trouble;
+
+/// A file of the guide with its text before and after.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Edit {
+    /// Path below the guide's folder.
+    pub path: String,
+    /// Text before; none where the file is new.
+    pub before: Option<String>,
+    /// Text after.
+    pub after: String,
+}
+
+/// A claim that is to be written.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Added {
+    /// The slip: its number among all.
+    pub slip: usize,
+    /// The plant, or the loose name, that it speaks of.
+    pub subject: String,
+    /// Its file.
+    pub path: String,
+    /// Its line there, from 1.
+    pub line: u32,
+    /// The claim on one line.
+    pub claim: String,
+}
+
+/// What entering slips comes to.
+#[derive(Debug, Clone, Default)]
+pub struct Entered {
+    /// The changed files, sorted by path.
+    pub edits: Vec<Edit>,
+    /// The claims in them, in the order of the slips.
+    pub added: Vec<Added>,
+    /// Slips whose claims stand in the guide already.
+    pub already: Vec<usize>,
+    /// What is unclear, in the order of the slips; a slip with a trouble is not among `added`.
+    pub troubles: Vec<Trouble>,
+    /// Plants that the added claims speak of.
+    pub plants: Vec<String>,
+}
+
+/// A slip with everything resolved.
+struct Ready {
+    slip: usize,
+    path: String,
+    subject: String,
+    plants: Vec<PlantId>,
+    /// The accepted name; of a loose name, its genus.
+    accepted: String,
+    claim: Part,
+}
+
+/// Works out where the claims of slips go, and the texts of the files with them.
+///
+/// `input` is the guide without errors that was `weighed`; `source` stands where a slip names
+/// none. A slip that is unclear is left out and has its troubles; a claim that says the same of
+/// the same plant by the same source is not added twice.
+pub fn entered(input: &Input, weighed: &Weighed, slips: &[Slip], source: Option<&str>) -> Entered {
+    let mut out = Entered::default();
+    let mut known = Known::default();
+    let mut ready: Vec<Ready> = Vec::new();
+    for (at, slip) in slips.iter().enumerate() {
+        match resolved(at, slip, weighed, source) {
+            Err(troubles) => out.troubles.extend(
+                troubles
+                    .into_iter()
+                    .map(|trouble| trouble.of(at, &slip.place)),
+            ),
+            Ok(one) => {
+                if known.has(input, weighed, &one) {
+                    out.already.push(at);
+                } else {
+                    known.add(&one);
+                    ready.push(one);
+                }
+            }
+        }
+    }
+    // Once with all of them, to let the guide's own reader judge each; then the sound ones.
+    let first = texts(input, &ready);
+    let mut bad: BTreeSet<usize> = BTreeSet::new();
+    for (slip, refused, path) in &first.refused {
+        let trouble = match refused {
+            Refused::Braces => Trouble::braces(path),
+            Refused::Unreadable | Refused::NoWay => Trouble::no_way(path),
+        };
+        out.troubles.push(trouble.of(*slip, &slips[*slip].place));
+        bad.insert(*slip);
+    }
+    let (_, faults) = weigh(&with(input, &first.edits));
+    for fault in faults
+        .iter()
+        .filter(|fault| fault.severity == Severity::Error)
+    {
+        if let Some(trouble) = blamed(fault, &first, slips) {
+            bad.insert(trouble.slip);
+            out.troubles.push(trouble);
+        }
+    }
+    out.troubles.sort_by_key(|trouble| trouble.slip);
+    out.troubles.dedup();
+    ready.retain(|one| !bad.contains(&one.slip));
+    let sound = if bad.is_empty() {
+        first
+    } else {
+        texts(input, &ready)
+    };
+    let mut plants: Vec<PlantId> = ready.iter().flat_map(|one| one.plants.clone()).collect();
+    plants.sort_unstable();
+    plants.dedup();
+    out.plants = plants
+        .into_iter()
+        .map(|plant| weighed.names.plants[plant].slug.clone())
+        .collect();
+    out.added = sound.added.into_iter().map(|(added, _)| added).collect();
+    out.edits = sound.edits;
+    out
+}
+
+/// A guide's files with edits made.
+pub fn with(input: &Input, edits: &[Edit]) -> Input {
+    let mut files: BTreeMap<String, Vec<u8>> = input.files.iter().cloned().collect();
+    for edit in edits {
+        files.insert(edit.path.clone(), edit.after.clone().into_bytes());
+    }
+    Input {
+        files: files.into_iter().collect(),
+        unread: input.unread.clone(),
+    }
+}
+
+/// The guide with edits, weighed; the faults where it then has errors.
+pub fn weighed_with(input: &Input, edits: &[Edit]) -> Result<Weighed, Vec<Diagnostic>> {
+    let (weighed, faults) = weigh(&with(input, edits));
+    match weighed.filter(|_| !has_errors(&faults)) {
+        Some(weighed) => Ok(weighed),
+        None => Err(faults),
+    }
+}
+
+/// Finds the plant, the trait and the source that a slip means, and puts its claim together.
+fn resolved(
+    at: usize,
+    slip: &Slip,
+    weighed: &Weighed,
+    source: Option<&str>,
+) -> Result<Ready, Vec<Trouble>> {
+    let guide = &weighed.guide;
+    let mut troubles = Vec::new();
+    let target = target(slip, weighed)
+        .map_err(|trouble| troubles.extend(trouble))
+        .ok();
+    let of = sheet::trait_of(guide, &slip.of);
+    if of.is_none() && !slip.of.trim().is_empty() {
+        let ids: Vec<String> = guide.traits.iter().map(|of| of.id.clone()).collect();
+        troubles.push(Trouble::unknown(
+            slip.column("trait"),
+            "trait",
+            &slip.of,
+            &near(&slip.of, &ids),
+        ));
+    }
+    let by = match slip.source.as_deref().or(source) {
+        None => {
+            let ids: Vec<String> = guide.sources.iter().map(|of| of.id.clone()).collect();
+            troubles.push(Trouble::no_source(&ids[..ids.len().min(12)]));
+            None
+        }
+        Some(wanted) => {
+            let folded = wanted.trim().to_lowercase();
+            let found = guide
+                .sources
+                .iter()
+                .find(|of| of.id == folded || of.title.to_lowercase() == folded);
+            if found.is_none() {
+                let ids: Vec<String> = guide
+                    .sources
+                    .iter()
+                    .flat_map(|of| [of.id.clone(), of.title.clone()])
+                    .collect();
+                troubles.push(Trouble::unknown(
+                    slip.column("source"),
+                    "source",
+                    wanted,
+                    &near(wanted, &ids),
+                ));
+            }
+            found
+        }
+    };
+    let (Some((path, subject, plants, accepted)), Some(of), Some(by)) = (target, of, by) else {
+        return Err(troubles);
+    };
+    if !troubles.is_empty() {
+        return Err(troubles);
+    }
+    let mut entries = vec![
+        ("trait".to_owned(), Part::text(&guide.traits[of].id)),
+        ("source".to_owned(), Part::text(&by.id)),
+    ];
+    let used = slip.plant.trim();
+    if used != accepted && !slip.keys.iter().any(|(key, _)| key == "as") {
+        entries.push(("as".to_owned(), Part::text(used)));
+    }
+    entries.extend(slip.keys.iter().cloned());
+    Ok(Ready {
+        slip: at,
+        path,
+        subject,
+        plants,
+        accepted,
+        claim: Part::Map(entries),
+    })
+}
+
+type Target = (String, String, Vec<PlantId>, String);
+
+/// The file of the plant or of the loose name, what it is of, and the accepted name.
+fn target(slip: &Slip, weighed: &Weighed) -> Result<Target, Option<Trouble>> {
+    let (guide, names) = (&weighed.guide, &weighed.names);
+    let wanted = slip.plant.trim();
+    let name_of = |plant: &PlantId| names.plants[*plant].name.clone();
+    let column = |mut trouble: Trouble| {
+        trouble.column = Some(slip.column("plant").to_owned());
+        Some(trouble)
+    };
+    if wanted.is_empty() {
+        return Err(None);
+    }
+    let exact = |plant: PlantId| {
+        let name = &names.plants[plant];
+        let file = guide.plants[name.entry].file.clone();
+        Ok((file, name.name.clone(), vec![plant], name.name.clone()))
+    };
+    // The full name of an entry is that entry, also where it is a loose name besides.
+    if let Some(plant) = names.plants.iter().position(|plant| plant.name == wanted) {
+        return exact(plant);
+    }
+    match names.find(wanted) {
+        Found::Plant(plant, Surety::Exact) => exact(plant),
+        Found::Plant(plant, _) => Err(column(Trouble::doubtful_plant(wanted, &name_of(&plant)))),
+        Found::Several(plants) => {
+            let plants: Vec<String> = plants.iter().map(name_of).collect();
+            Err(column(Trouble::several_plants(wanted, &plants)))
+        }
+        Found::Loose { genus, plants, .. } => {
+            let folder = &guide.genera[genus].folder;
+            let title = names.genera[genus].clone();
+            let path = format!("content/plants/{folder}/genus.yaml");
+            let subject = format!("{wanted}, a loose name");
+            // Among the claims on a genus, the name used says which of its plants are meant.
+            Ok((path, subject, plants, title))
+        }
+        Found::Nothing { near, .. } => Err(column(Trouble::unknown_plant(wanted, &near))),
+    }
+}
+
+/// Words near to one that is not known, nearest first.
+fn near(word: &str, words: &[String]) -> Vec<String> {
+    let folded = word.to_lowercase();
+    let mut found: Vec<(usize, &String)> = words
+        .iter()
+        .filter_map(|other| {
+            let lower = other.to_lowercase();
+            let distance = strsim::osa_distance(&folded, &lower);
+            let is_near = distance <= folded.chars().count().max(lower.chars().count()) / 3;
+            let is_part = folded.len() >= 3 && lower.contains(&folded);
+            (is_near || is_part).then_some((distance, other))
+        })
+        .collect();
+    found.sort();
+    found
+        .into_iter()
+        .take(5)
+        .map(|(_, word)| word.clone())
+        .collect()
+}
+
+/// Files with claims put in, and where each claim then stands.
+struct Texts {
+    edits: Vec<Edit>,
+    added: Vec<(Added, u32)>,
+    refused: Vec<(usize, Refused, String)>,
+}
+
+fn texts(input: &Input, ready: &[Ready]) -> Texts {
+    let mut now: BTreeMap<&str, String> = BTreeMap::new();
+    let mut out = Texts {
+        edits: Vec::new(),
+        added: Vec::new(),
+        refused: Vec::new(),
+    };
+    for one in ready {
+        let text = now.get(one.path.as_str()).cloned().unwrap_or_else(|| {
+            // Only the file of a loose name can be missing here.
+            let new = || format!("loose-name: {}\n", part::scalar(&one.accepted));
+            input.text(&one.path).map_or_else(new, str::to_owned)
+        });
+        match with_claim(&text, &one.claim) {
+            Ok(inserted) => {
+                out.added.push((
+                    Added {
+                        slip: one.slip,
+                        subject: one.subject.clone(),
+                        path: one.path.clone(),
+                        line: inserted.line,
+                        claim: one.claim.on_one_line(),
+                    },
+                    inserted.lines,
+                ));
+                now.insert(&one.path, inserted.text);
+            }
+            Err(refused) => out.refused.push((one.slip, refused, one.path.clone())),
+        }
+    }
+    out.edits = now
+        .into_iter()
+        .map(|(path, after)| Edit {
+            path: path.to_owned(),
+            before: input.text(path).map(str::to_owned),
+            after,
+        })
+        .collect();
+    out
+}
+
+/// The slip whose claim a fault is about.
+fn blamed(fault: &Diagnostic, texts: &Texts, slips: &[Slip]) -> Option<Trouble> {
+    let (added, _) = texts.added.iter().find(|(added, lines)| {
+        added.path == *fault.place.file
+            && (added.line..added.line + lines).contains(&fault.place.line)
+    })?;
+    let slip = &slips[added.slip];
+    // The key of the claim in whose value the fault lies.
+    let edit = texts.edits.iter().find(|edit| edit.path == added.path)?;
+    let before = edit.after.get(..fault.place.start)?;
+    let line = &before[before.rfind('\n').map_or(0, |at| at + 1)..];
+    let key = slip
+        .keys
+        .iter()
+        .map(|(key, _)| key.as_str())
+        .chain(["trait", "source"])
+        .filter_map(|key| Some((line.rfind(&format!("{key}: "))?, key)))
+        .max();
+    let column = key.map(|(_, key)| slip.column(key).to_owned());
+    let title = match &fault.label {
+        Some(label) => format!("{} ({label})", fault.title),
+        None => fault.title.clone(),
+    };
+    let help = fault.hint.clone().unwrap_or_else(|| "mend it".to_owned());
+    Some(Trouble::fault(column.as_deref(), &title, &help).of(added.slip, &slip.place))
+}
+
+/// Claims that stand already, by what they say.
+#[derive(Default)]
+struct Known {
+    read: BTreeSet<String>,
+    says: BTreeSet<(String, String)>,
+}
+
+impl Known {
+    /// Whether a claim stands already, in the file it would go to or in its source's own.
+    fn has(&mut self, input: &Input, weighed: &Weighed, one: &Ready) -> bool {
+        if self.read.insert(one.path.clone()) {
+            for claim in claims_in(input, &one.path) {
+                self.says.insert((one.path.clone(), meaning(&claim, None)));
+            }
+        }
+        let Part::Map(entries) = &one.claim else {
+            return false;
+        };
+        let source = entries
+            .iter()
+            .find_map(|(key, part)| match (key.as_str(), part) {
+                ("source", Part::Text(id)) => Some(id.as_str()),
+                _ => None,
+            });
+        if let Some(source) = source {
+            let path = format!("content/sources/{source}.yaml");
+            if self.read.insert(path.clone()) {
+                for claim in claims_in(input, &path) {
+                    if let Some(home) = home_of(&claim, weighed) {
+                        self.says.insert((home, meaning(&claim, Some(source))));
+                    }
+                }
+            }
+        }
+        self.says
+            .contains(&(one.path.clone(), meaning(&one.claim, None)))
+    }
+
+    fn add(&mut self, one: &Ready) {
+        self.says
+            .insert((one.path.clone(), meaning(&one.claim, None)));
+    }
+}
+
+fn claims_in(input: &Input, path: &str) -> Vec<Part> {
+    let Some(text) = input.text(path) else {
+        return Vec::new();
+    };
+    let Ok(node) = yaml::parse(&path.into(), text) else {
+        return Vec::new();
+    };
+    let Data::Map(entries) = node.data else {
+        return Vec::new();
+    };
+    entries
+        .iter()
+        .find(|(key, _)| key.text == "claims")
+        .map_or_else(Vec::new, |(_, node)| match Part::of(node) {
+            Part::List(claims) => claims,
+            _ => Vec::new(),
+        })
+}
+
+/// The file that a claim of a source's own file would stand in, if it stood with its plant.
+fn home_of(claim: &Part, weighed: &Weighed) -> Option<String> {
+    let Part::Map(entries) = claim else {
+        return None;
+    };
+    let name = entries
+        .iter()
+        .find_map(|(key, part)| match (key.as_str(), part) {
+            ("plant", Part::Text(name)) => Some(name.as_str()),
+            _ => None,
+        })?;
+    let slip = Slip {
+        place: String::new(),
+        plant: name.to_owned(),
+        of: String::new(),
+        source: None,
+        keys: Vec::new(),
+        columns: Vec::new(),
+    };
+    target(&slip, weighed).ok().map(|(path, ..)| path)
+}
+
+/// What a claim says, in one way of writing it: keys in order, blanks and zeros that mean nothing
+/// left out. Remarks and quotations, and the name that was used, are not what it says.
+fn meaning(claim: &Part, source: Option<&str>) -> String {
+    fn plain(part: &Part) -> Part {
+        match part {
+            Part::Text(text) => {
+                let words: Vec<String> = text.split_whitespace().map(number).collect();
+                Part::Text(words.join(" "))
+            }
+            Part::List(items) => Part::List(items.iter().map(plain).collect()),
+            Part::Map(entries) => {
+                let mut entries: Vec<(String, Part)> = entries
+                    .iter()
+                    .filter(|(key, _)| !matches!(key.as_str(), "remark" | "quote" | "as" | "plant"))
+                    .map(|(key, part)| (key.clone(), plain(part)))
+                    .collect();
+                entries.sort_by(|a, b| a.0.cmp(&b.0));
+                Part::Map(entries)
+            }
+        }
+    }
+    let mut claim = claim.clone();
+    if let (Some(source), Part::Map(entries)) = (source, &mut claim) {
+        entries.push(("source".to_owned(), Part::text(source)));
+    }
+    plain(&claim).on_one_line()
+}
+
+/// A number without zeros that mean nothing; any other word as it is.
+fn number(word: &str) -> String {
+    match word.split_once('.') {
+        Some((whole, part))
+            if !whole.is_empty()
+                && part.bytes().all(|b| b.is_ascii_digit())
+                && whole.bytes().all(|b| b.is_ascii_digit()) =>
+        {
+            let part = part.trim_end_matches('0');
+            if part.is_empty() {
+                whole.to_owned()
+            } else {
+                format!("{whole}.{part}")
+            }
+        }
+        _ => word.to_owned(),
+    }
+}
+
+/// The file of a new source.
+pub fn new_source(id: &str, title: &str, kind: &str) -> Edit {
+    Edit {
+        path: format!("content/sources/{id}.yaml"),
+        before: None,
+        after: format!(
+            "title: {}\nkind: {}\n",
+            part::scalar(title),
+            part::scalar(kind)
+        ),
+    }
+}
+
+/// The file of a new plant; `None` where its name has no genus.
+pub fn new_plant(name: &str, forms: &[String]) -> Option<Edit> {
+    let parsed = crate::names::parse::parse(name);
+    let genus = crate::names::slug::slug(&parsed.genus?);
+    let slug = crate::names::slug::slug(name);
+    let rest = slug.strip_prefix(&genus)?.trim_matches('-').to_owned();
+    let file = if rest.is_empty() { genus.clone() } else { rest };
+    let forms = match forms {
+        [one] => part::scalar(one),
+        several => Part::List(several.iter().map(Part::text).collect()).on_one_line(),
+    };
+    Some(Edit {
+        path: format!("content/plants/{genus}/{file}.yaml"),
+        before: None,
+        after: format!("name: {}\nform: {forms}\n", part::scalar(name)),
+    })
+}
+
+/// Whether a word can be the id of a new source: of its letters, and not taken.
+pub fn is_new_id(guide: &Guide, id: &str) -> bool {
+    crate::content::is_id(id) && !guide.sources.iter().any(|source| source.id == id)
+}

@@ -1,0 +1,188 @@
+//! What was seen, as people write it, turned into the keys of a claim.
+
+use crate::content::{Guide, Measure, Trait, TraitKind};
+use crate::intake::part::Part;
+use crate::intake::trouble::Trouble;
+
+/// The key and the value of a claim for what was seen: a word, two sizes and a time, a doubling
+/// time, a rate a day, how often it was trimmed, or a value with its unit.
+pub(crate) fn value(text: &str, of: &Trait, guide: &Guide) -> Result<(String, Part), Trouble> {
+    let squeezed: Vec<&str> = text.split_whitespace().collect();
+    let text = decimal(&squeezed.join(" "))?;
+    let lower = text.to_lowercase();
+    let is_growth =
+        matches!(&of.kind, TraitKind::Scale(on) if on.measure == Some(Measure::RelativeGrowthRate));
+    let is_measured = !of.kind.dimensions().is_empty();
+    if is_growth {
+        if let Some(found) = grew(&text) {
+            return Ok(("grew".to_owned(), found));
+        }
+        for head in ["doubles in ", "doubled in ", "doubling in "] {
+            if lower.starts_with(head) {
+                return Ok(("doubles-in".to_owned(), Part::text(&text[head.len()..])));
+            }
+        }
+        for tail in ["/d", "/day", " per day", " a day"] {
+            if let Some(rate) = lower.strip_suffix(tail) {
+                return Ok(("rgr".to_owned(), Part::text(rate.trim())));
+            }
+        }
+        if let Some(found) = trimmed(&lower) {
+            return Ok(("trimmed".to_owned(), found));
+        }
+    }
+    let is_number = lower.starts_with(|c: char| c.is_ascii_digit()) || lower.starts_with("..");
+    if is_measured && is_number {
+        let span = text.replace(" to ", "..").replace(['–', '—'], "..");
+        return Ok(("measures".to_owned(), Part::text(span)));
+    }
+    Ok(("says".to_owned(), Part::text(word(&text, of, guide))))
+}
+
+/// Levels of the trait's scale as the format writes them; any other word as it is.
+fn word(text: &str, of: &Trait, guide: &Guide) -> String {
+    let TraitKind::Scale(on) = &of.kind else {
+        return text.to_owned();
+    };
+    let levels = text.to_lowercase().replace(" to ", "..").replace(' ', "-");
+    let scale = &guide.scales[on.scale];
+    if levels.split("..").all(|end| scale.position(end).is_some()) {
+        levels
+    } else {
+        text.to_owned()
+    }
+}
+
+/// `12 cm to 17 cm in 20 d`.
+fn grew(text: &str) -> Option<Part> {
+    let text = ["grew ", "from "].iter().fold(text, |text, head| {
+        let is_there = text
+            .get(..head.len())
+            .is_some_and(|t| t.eq_ignore_ascii_case(head));
+        if is_there { &text[head.len()..] } else { text }
+    });
+    let (from, rest) = text.split_once(" to ")?;
+    let (to, over) = rest
+        .split_once(" in ")
+        .or_else(|| rest.split_once(" over "))?;
+    // "12 to 17 cm" gives its unit once.
+    let unit = to.split_once(' ').map_or("", |(_, unit)| unit);
+    let from = if from.contains(|c: char| c.is_alphabetic() || c == '%') || unit.is_empty() {
+        from.to_owned()
+    } else {
+        format!("{from} {unit}")
+    };
+    let pair = |key: &str, text: &str| (key.to_owned(), Part::text(text.trim()));
+    Some(Part::Map(vec![
+        pair("from", &from),
+        pair("to", to),
+        pair("over", over),
+    ]))
+}
+
+/// `trimmed every 14 d`, `trimmed by half every 2 weeks`, `trimmed every 14 d leaving 0.4`.
+fn trimmed(lower: &str) -> Option<Part> {
+    let rest = lower.strip_prefix("trimmed ")?;
+    let (before, rest) = rest.split_once("every ")?;
+    let (every, leaving) = match rest.split_once(" leaving ") {
+        Some((every, leaving)) => (every.trim_end_matches(','), Some(leaving)),
+        None => (rest, None),
+    };
+    let mut entries = vec![("every".to_owned(), Part::text(every.trim()))];
+    match (before.trim(), leaving) {
+        ("", Some(leaving)) => entries.push(("leaving".to_owned(), Part::text(leaving.trim()))),
+        ("" | "by half", None) => {}
+        _ => return None,
+    }
+    Some(Part::Map(entries))
+}
+
+/// Decimal commas as points. A comma that could as well stand between thousands is a doubt.
+pub(crate) fn decimal(text: &str) -> Result<String, Trouble> {
+    let chars: Vec<char> = text.chars().collect();
+    let digits = |at: usize, step: isize| -> usize {
+        let mut count = 0;
+        let mut at = at as isize + step;
+        while at >= 0 && chars.get(at as usize).is_some_and(char::is_ascii_digit) {
+            count += 1;
+            at += step;
+        }
+        count
+    };
+    let mut out = String::new();
+    for (at, c) in chars.iter().enumerate() {
+        let (before, after) = (digits(at, -1), digits(at, 1));
+        if *c != ',' || before == 0 || after == 0 {
+            out.push(*c);
+            continue;
+        }
+        let number: String = chars[at - before..=at + after].iter().collect();
+        if after == 3 && before <= 3 && !number.starts_with('0') {
+            return Err(Trouble::doubtful_number(&number));
+        }
+        out.push('.');
+    }
+    Ok(out)
+}
+
+/// Conditions such as `light=low; co2: none`.
+pub(crate) fn conditions(text: &str) -> Result<Vec<(String, Part)>, Trouble> {
+    let mut out = Vec::new();
+    for piece in text.split([';', '\n']).map(str::trim) {
+        if piece.is_empty() {
+            continue;
+        }
+        let pair = piece.split_once('=').or_else(|| piece.split_once(':'));
+        let (id, value) = pair.ok_or_else(|| Trouble::bad_condition(piece))?;
+        let (id, value) = (id.trim(), value.trim());
+        if id.is_empty() || value.is_empty() {
+            return Err(Trouble::bad_condition(piece));
+        }
+        out.push((id.to_owned(), Part::text(decimal(value)?)));
+    }
+    Ok(out)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn sizes_times_and_trims_are_told_apart() {
+        let shown = |found: Option<Part>| found.map(|part| part.on_one_line());
+        let some = |text: &str| Some(text.to_owned());
+        assert_eq!(
+            shown(grew("12 cm to 17 cm in 20 d")),
+            some("{from: 12 cm, to: 17 cm, over: 20 d}")
+        );
+        assert_eq!(
+            shown(grew("grew 12 to 17 cm over 3 weeks")),
+            some("{from: 12 cm, to: 17 cm, over: 3 weeks}")
+        );
+        assert_eq!(shown(grew("slow to moderate")), None);
+        assert_eq!(
+            shown(trimmed("trimmed by half every 2 weeks")),
+            some("{every: 2 weeks}")
+        );
+        assert_eq!(
+            shown(trimmed("trimmed every 14 d, leaving 0.4")),
+            some("{every: 14 d, leaving: 0.4}")
+        );
+        assert_eq!(shown(trimmed("trimmed by a third every 14 d")), None);
+    }
+
+    #[test]
+    fn a_decimal_comma_is_a_point_unless_it_may_part_thousands() {
+        assert_eq!(decimal("1,5 cm"), Ok("1.5 cm".to_owned()));
+        assert_eq!(decimal("0,125 g"), Ok("0.125 g".to_owned()));
+        assert_eq!(decimal("a, b"), Ok("a, b".to_owned()));
+        assert_eq!(decimal("1,500 mg"), Err(Trouble::doubtful_number("1,500")));
+    }
+
+    #[test]
+    fn conditions_are_pairs() {
+        let found = conditions("light=low; co2: none").expect("pairs");
+        assert_eq!(Part::Map(found).on_one_line(), "{light: low, co2: none}");
+        assert_eq!(conditions("bright"), Err(Trouble::bad_condition("bright")));
+    }
+}

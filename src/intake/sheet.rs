@@ -1,0 +1,254 @@
+//! Spreadsheets of observations: a row a claim, the columns named in the first row.
+
+use crate::content::Guide;
+use crate::diagnostic::nearest;
+use crate::intake::dates::{DateOrder, seen};
+use crate::intake::part::Part;
+use crate::intake::reading;
+use crate::intake::slip::Slip;
+use crate::intake::trouble::Trouble;
+
+/// Columns with the key of a claim that each becomes.
+const COLUMNS: &[(&str, &str)] = &[
+    ("plant", "plant"),
+    ("trait", "trait"),
+    ("value", "value"),
+    ("source", "source"),
+    ("date", "seen"),
+    ("seen", "seen"),
+    ("conditions", "where"),
+    ("where", "where"),
+    ("remark", "remark"),
+    ("as", "as"),
+    ("at", "at"),
+    ("tank", "tank"),
+    ("stage", "stage"),
+    ("of", "of"),
+    ("bound", "bound"),
+    ("se", "se"),
+    ("kind", "kind"),
+    ("quote", "quote"),
+];
+
+/// Cells of a table as text: rows, the first one the heads.
+pub type Table = Vec<Vec<String>>;
+
+/// The cells of a CSV file. Commas, semicolons or tabs part them: what the first row has most of.
+pub fn csv_table(bytes: &[u8]) -> Result<Table, Trouble> {
+    let text = std::str::from_utf8(bytes)
+        .map_err(|_| Trouble::not_a_sheet("it is not UTF-8"))?
+        .trim_start_matches('\u{feff}');
+    let head = text.lines().next().unwrap_or_default();
+    let count = |mark: char| head.matches(mark).count();
+    let mark = [',', ';', '\t']
+        .into_iter()
+        .max_by_key(|mark| (count(*mark), *mark == ','))
+        .unwrap_or(',');
+    let mut reader = csv::ReaderBuilder::new()
+        .has_headers(false)
+        .flexible(true)
+        .delimiter(mark as u8)
+        .from_reader(text.as_bytes());
+    let mut rows = Vec::new();
+    for record in reader.records() {
+        let record = record.map_err(|fault| Trouble::not_a_sheet(&fault.to_string()))?;
+        // The reader passes over blank lines; a spreadsheet counts them.
+        let line = record.position().map_or(0, |at| at.line() as usize);
+        let plain = !text.contains('"');
+        while plain && rows.len() + 1 < line {
+            rows.push(Vec::new());
+        }
+        rows.push(record.iter().map(|cell| cell.trim().to_owned()).collect());
+    }
+    Ok(rows)
+}
+
+/// The cells of the first sheet of an .xlsx file; dates are written year-month-day.
+#[cfg(feature = "sheets")]
+pub fn xlsx_table(bytes: &[u8]) -> Result<Table, Trouble> {
+    use calamine::{Data, Reader, Xlsx};
+    let bad = |why: String| Trouble::not_a_sheet(&why);
+    let mut book: Xlsx<_> = calamine::open_workbook_from_rs(std::io::Cursor::new(bytes))
+        .map_err(|e: calamine::XlsxError| bad(e.to_string()))?;
+    let range = book
+        .worksheet_range_at(0)
+        .ok_or_else(|| bad("it has no sheet".to_owned()))?
+        .map_err(|e| bad(e.to_string()))?;
+    let Some((first_row, first_column)) = range.start() else {
+        return Ok(Vec::new());
+    };
+    // Rows and columns are counted from the sheet's own first, not from the first that is filled.
+    let mut rows: Table = vec![Vec::new(); first_row as usize];
+    for row in range.rows() {
+        let mut cells = vec![String::new(); first_column as usize];
+        cells.extend(row.iter().map(|cell| match cell {
+            Data::Empty | Data::Error(_) => String::new(),
+            Data::DateTime(date) if date.is_datetime() => {
+                let (year, month, day, ..) = date.to_ymd_hms_milli();
+                format!("{year:04}-{month:02}-{day:02}")
+            }
+            other => other.to_string().trim().to_owned(),
+        }));
+        rows.push(cells);
+    }
+    Ok(rows)
+}
+
+/// Reads a table's rows as slips. `name` is the file's, `order` settles doubtful dates, and
+/// `source` stands where a row names none.
+pub fn sheet(
+    table: &Table,
+    name: &str,
+    guide: &Guide,
+    order: Option<DateOrder>,
+    has_source: bool,
+) -> (Vec<Slip>, Vec<Trouble>) {
+    let mut troubles = Vec::new();
+    let mut rows = table.iter().enumerate();
+    let head = rows.find(|(_, cells)| cells.iter().any(|cell| !cell.is_empty()));
+    let Some((head_at, head)) = head else {
+        return (
+            Vec::new(),
+            vec![Trouble::not_a_sheet("it is empty").of(0, name)],
+        );
+    };
+    let head_place = format!("{name}, row {}", head_at + 1);
+    let mut columns: Vec<(usize, &'static str, String)> = Vec::new();
+    for (at, cell) in head.iter().enumerate() {
+        let folded = cell.to_lowercase();
+        if folded.is_empty() {
+            continue;
+        }
+        match COLUMNS.iter().find(|(column, _)| *column == folded) {
+            Some((_, key)) => columns.push((at, key, cell.clone())),
+            None => {
+                let near = nearest(&folded, COLUMNS.iter().map(|(column, _)| *column));
+                troubles.push(Trouble::unknown_column(cell, near).of(0, &head_place));
+            }
+        }
+    }
+    for column in ["plant", "trait", "value"]
+        .into_iter()
+        .chain((!has_source).then_some("source"))
+    {
+        if !columns.iter().any(|(_, key, _)| *key == column) {
+            troubles.push(Trouble::no_column(column, &head.join(", ")).of(0, &head_place));
+        }
+    }
+    if !troubles.is_empty() {
+        return (Vec::new(), troubles);
+    }
+    let mut out = Vec::new();
+    for (row_at, cells) in rows {
+        if cells.iter().all(|cell| cell.is_empty()) {
+            continue;
+        }
+        let slip_at = out.len();
+        let place = format!("{name}, row {}", row_at + 1);
+        let cell = |key: &str| -> &str {
+            let mut of_key = columns.iter().filter(|(_, of, _)| *of == key);
+            let cell = of_key.find_map(|(at, ..)| cells.get(*at).filter(|cell| !cell.is_empty()));
+            cell.map_or("", String::as_str)
+        };
+        let mut found: Vec<Trouble> = Vec::new();
+        for (key, example) in [
+            ("plant", "its full name"),
+            ("trait", "`growth`"),
+            ("value", "`fast` or `12 cm to 17 cm in 20 d`"),
+        ] {
+            if cell(key).is_empty() {
+                found.push(Trouble::missing(key, example));
+            }
+        }
+        let mut keys = Vec::new();
+        let mut names: Vec<(String, String)> = columns
+            .iter()
+            .map(|(_, key, column)| ((*key).to_owned(), column.clone()))
+            .collect();
+        if let Some(of) = trait_of(guide, cell("trait"))
+            && !cell("value").is_empty()
+        {
+            match reading::value(cell("value"), &guide.traits[of], guide) {
+                Ok((key, part)) => {
+                    let column = columns.iter().find(|(_, of, _)| *of == "value");
+                    let column = column.map_or("value", |(.., column)| column);
+                    names.push((key.clone(), column.to_owned()));
+                    keys.push((key, part));
+                }
+                Err(trouble) => found.push(trouble),
+            }
+        }
+        if !cell("seen").is_empty() {
+            match seen(cell("seen"), order) {
+                Ok(date) => keys.push(("seen".to_owned(), Part::text(date))),
+                Err(trouble) => found.push(trouble),
+            }
+        }
+        if !cell("where").is_empty() {
+            match reading::conditions(cell("where")) {
+                Ok(pairs) => keys.push(("where".to_owned(), Part::Map(pairs))),
+                Err(trouble) => found.push(trouble),
+            }
+        }
+        for key in [
+            "as", "at", "tank", "stage", "of", "bound", "se", "kind", "quote", "remark",
+        ] {
+            if !cell(key).is_empty() {
+                keys.push((key.to_owned(), Part::text(cell(key))));
+            }
+        }
+        for trouble in found {
+            let column = trouble.column.clone().map(|column| {
+                let mut known = columns.iter().filter(|(_, key, _)| {
+                    *key == column
+                        || (column == "date" && *key == "seen")
+                        || (column == "conditions" && *key == "where")
+                });
+                known.next().map_or(column, |(.., name)| name.clone())
+            });
+            troubles.push(Trouble { column, ..trouble }.of(slip_at, &place));
+        }
+        out.push(Slip {
+            place,
+            plant: cell("plant").to_owned(),
+            of: cell("trait").to_owned(),
+            source: Some(cell("source").to_owned()).filter(|source| !source.is_empty()),
+            keys,
+            columns: names,
+        });
+    }
+    (out, troubles)
+}
+
+/// A trait by its id or title.
+pub(crate) fn trait_of(guide: &Guide, text: &str) -> Option<usize> {
+    let folded = text.trim().to_lowercase();
+    guide.traits.iter().position(|of| {
+        of.id == folded || of.title.to_lowercase() == folded || of.id.replace('-', " ") == folded
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn cells_may_be_parted_by_commas_semicolons_or_tabs() {
+        for text in [
+            "plant,value\nA b,\"1,5 cm\"\n",
+            "\u{feff}plant;value\r\nA b;1,5 cm\r\n",
+            "plant\tvalue\nA b\t1,5 cm",
+        ] {
+            let table = csv_table(text.as_bytes()).expect("a table");
+            assert_eq!(table, [["plant", "value"], ["A b", "1,5 cm"]], "{text}");
+        }
+        assert!(csv_table(b"plant\xff").is_err());
+    }
+
+    #[test]
+    fn rows_are_counted_as_a_spreadsheet_counts_them() {
+        let table = csv_table(b"plant,value\n\nA b,x\n").expect("a table");
+        assert_eq!(table.len(), 3);
+        assert!(table[1].is_empty());
+    }
+}
