@@ -80,6 +80,23 @@ pub struct Built {
     pub counts: Counts,
 }
 
+impl Weighed {
+    /// The same guide weighed as if some sources (indices) had said nothing.
+    pub fn without_sources(mut self, sources: &[usize]) -> Weighed {
+        for of_plant in &mut self.claims.of_plant {
+            for claims in of_plant.values_mut() {
+                claims.retain(|id| !sources.contains(&self.claims.all[*id].source));
+            }
+            of_plant.retain(|_, claims| !claims.is_empty());
+        }
+        self.reconciled = reconcile::reconcile(&self.guide, &self.names, &self.claims);
+        let (standings, _) =
+            roles::standings(&self.guide, &self.names, &self.claims, &self.reconciled);
+        self.standings = standings;
+        self
+    }
+}
+
 /// Reads and weighs a guide. `None` where it has errors; the faults say which.
 pub fn weigh(input: &Input) -> (Option<Weighed>, Vec<Diagnostic>) {
     let (guide, mut faults) = content::read(input);

@@ -1,5 +1,7 @@
 //! Arguments, help, printing; compiled into the program only.
 
+mod balance;
+
 mod enter;
 
 mod report;
@@ -59,16 +61,8 @@ enum Command {
     /// Show how the evidence weighs for one plant
     ///
     /// Says how the plant stands in each role in each water, and for each trait who said what and
-    /// how much it counts.
-    Weigh {
-        /// Any name of the plant that the guide knows, or its page address
-        plant: String,
-        /// Only this trait, such as `growth`
-        trait_id: Option<String>,
-        /// The guide's folder
-        #[arg(long, default_value = ".", value_name = "DIR")]
-        guide: PathBuf,
-    },
+    /// how much it counts. `--without` and `--with` answer what would be, and what that moves.
+    Weigh(weigh::Weigh),
     /// Add a claim, slips or a spreadsheet of them to the entries
     ///
     /// Finds the plant by any of its names, shows the claim, where it goes and what it moves, and
@@ -107,11 +101,7 @@ pub(crate) fn run() -> ExitCode {
     let code = match arguments.command {
         Command::Sow { dir } => sow::sow(&dir),
         Command::Proof { guide } => proof(&guide),
-        Command::Weigh {
-            plant,
-            trait_id,
-            guide,
-        } => weigh::weigh(&guide, &plant, trait_id.as_deref()),
+        Command::Weigh(asked) => weigh::weigh(&asked),
         Command::Enter(asked) => enter::enter(&asked),
         Command::Press { guide, out } => press(&guide, out.as_deref()),
     };

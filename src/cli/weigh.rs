@@ -1,20 +1,53 @@
 //! How the evidence weighs for one plant, in the terminal.
 
-use std::path::Path;
+use std::path::PathBuf;
 
+use clap::Args;
 use pondweigh::Weighed;
-use pondweigh::content::TraitKind;
+use pondweigh::claims::Fate;
+use pondweigh::content::{Input, TraitKind};
 use pondweigh::diagnostic::{counted, nearest};
+use pondweigh::intake;
 use pondweigh::names::{Found, PlantId, Surety};
 use pondweigh::quantity::{days_in_words, decimals};
 use pondweigh::reconcile::grade::Grade;
-use pondweigh::reconcile::{Outcome, TraitGrade};
+use pondweigh::reconcile::{Outcome, TraitGrade, WeighedClaim, shown_condition};
 
+use crate::cli::balance;
 use crate::cli::{CONTENT, DONE, all_faults, read, report, say, summary_of};
 
+/// Prints a line of a result in the columns that everybody has.
+fn lines(text: &str) {
+    say(&balance::wrapped(text, balance::WIDE, "  "));
+}
+
+/// What is asked.
+#[derive(Args)]
+pub(crate) struct Weigh {
+    /// Any name of the plant that the guide knows, or its page address
+    plant: String,
+    /// Only this trait, such as `growth`
+    trait_id: Option<String>,
+    /// Only this kind of tank or pond, by its id
+    #[arg(long, value_name = "WATER")]
+    water: Option<String>,
+    /// As if this source were not there; may be given again
+    #[arg(long, value_name = "SOURCE")]
+    without: Vec<String>,
+    /// As if this were claimed too: `SOURCE: VALUE`, with conditions behind a `;`; may be given again
+    #[arg(long, value_name = "CLAIM", requires = "trait_id")]
+    with: Vec<String>,
+    /// The same as JSON, in the shape of the site's `plant.json`
+    #[arg(long, conflicts_with_all = ["without", "with"])]
+    json: bool,
+    /// The guide's folder
+    #[arg(long, default_value = ".", value_name = "DIR")]
+    guide: PathBuf,
+}
+
 /// Prints the standings and traits of one plant.
-pub(crate) fn weigh(guide: &Path, plant: &str, trait_id: Option<&str>) -> Result<u8, String> {
-    let (input, unread) = read(guide)?;
+pub(crate) fn weigh(asked: &Weigh) -> Result<u8, String> {
+    let (input, unread) = read(&asked.guide)?;
     let has_unread = pondweigh::has_errors(&unread);
     let (weighed, faults) = pondweigh::weigh(&input);
     let Some(weighed) = weighed.filter(|_| !has_unread) else {
@@ -28,15 +61,30 @@ pub(crate) fn weigh(guide: &Path, plant: &str, trait_id: Option<&str>) -> Result
         );
         return Ok(CONTENT);
     };
-    let id = find(&weighed, plant)?;
-    let only = match trait_id {
+    let id = find(&weighed, &asked.plant)?;
+    let only = match &asked.trait_id {
         None => None,
         Some(wanted) => Some(find_trait(&weighed, wanted)?),
     };
-    let name = &weighed.names.plants[id];
-    say(&name.name);
+    let water = match &asked.water {
+        None => None,
+        Some(wanted) => Some(find_water(&weighed, wanted)?),
+    };
+    if asked.json {
+        return json(&weighed, id, only, water);
+    }
+    let slug = weighed.names.plants[id].slug.clone();
+    say(&weighed.names.plants[id].name);
+    if !asked.without.is_empty() || !asked.with.is_empty() {
+        return what_if(asked, &input, weighed, &slug, only);
+    }
+    show(&weighed, id, only, water);
+    Ok(DONE)
+}
+
+fn show(weighed: &Weighed, id: PlantId, only: Option<usize>, water: Option<usize>) {
     if only.is_none() {
-        standings(&weighed, id);
+        standings(weighed, id, water);
     }
     let traits = &weighed.reconciled.plants[id].traits;
     if let Some(only) = only
@@ -47,11 +95,146 @@ pub(crate) fn weigh(guide: &Path, plant: &str, trait_id: Option<&str>) -> Result
             weighed.guide.traits[only].title.to_lowercase()
         ));
     }
+    let mut is_drawn = false;
     for (index, graded) in traits {
         if only.is_none_or(|only| only == *index) {
-            show_trait(&weighed, id, *index, graded);
+            is_drawn |= matches!(graded.outcome, Outcome::Scale { .. });
+            show_trait(weighed, id, *index, graded, water);
         }
     }
+    if is_drawn {
+        say("");
+        say(&balance::legend());
+    }
+}
+
+/// The weighing with sources left out and claims added, and what that moves.
+fn what_if(
+    asked: &Weigh,
+    input: &Input,
+    mut weighed: Weighed,
+    slug: &str,
+    only: Option<usize>,
+) -> Result<u8, String> {
+    let (before, _) = pondweigh::weigh(input);
+    let before = before.ok_or("the guide has errors")?;
+    if !asked.with.is_empty() {
+        let head = ["plant", "trait", "source", "value", "where"].map(str::to_owned);
+        let mut table = vec![head.to_vec()];
+        for claim in &asked.with {
+            let (source, rest) = claim.split_once(": ").ok_or_else(|| {
+                format!("`{claim}` is no claim\n  hint: write `SOURCE: VALUE`, such as `--with \"my-log: fast; light=low\"`")
+            })?;
+            let (value, conditions) = rest.split_once(';').unwrap_or((rest, ""));
+            table.push(
+                [
+                    &weighed.names.plants[find(&weighed, &asked.plant)?].name,
+                    asked.trait_id.as_deref().unwrap_or_default(),
+                    source,
+                    value,
+                    conditions,
+                ]
+                .map(|cell| cell.trim().to_owned())
+                .to_vec(),
+            );
+        }
+        let (slips, mut troubles) = intake::sheet(&table, "--with", &weighed.guide, None, false);
+        let entered = intake::entered(input, &weighed, &slips, None);
+        troubles.extend(entered.troubles);
+        if !troubles.is_empty() {
+            for trouble in &troubles {
+                eprintln!("{trouble}");
+            }
+            return Ok(CONTENT);
+        }
+        if !entered.already.is_empty() {
+            say("The guide has that claim already; it counts once.");
+        }
+        weighed = intake::weighed_with(input, &entered.edits)
+            .map_err(|_| "with that claim the guide would have errors".to_owned())?;
+    }
+    let mut out = Vec::new();
+    for wanted in &asked.without {
+        let sources = &weighed.guide.sources;
+        match sources.iter().position(|source| source.id == *wanted) {
+            Some(at) => out.push(at),
+            None => {
+                let near = nearest(wanted, sources.iter().map(|source| source.id.as_str()));
+                let hint =
+                    near.map_or_else(String::new, |near| format!("; did you mean `{near}`?"));
+                return Err(format!("unknown source `{wanted}`{hint}"));
+            }
+        }
+    }
+    if !out.is_empty() {
+        weighed = weighed.without_sources(&out);
+    }
+    let id = weighed
+        .names
+        .plants
+        .iter()
+        .position(|plant| plant.slug == slug)
+        .ok_or("the plant is gone")?;
+    show(&weighed, id, only, None);
+    say("");
+    let moves = intake::moves(&before, &weighed, &[slug.to_owned()]);
+    if moves.is_empty() {
+        say("Nothing moves: every grade and standing is as it was.");
+    } else {
+        say("What moves:");
+        for one in moves {
+            say(&balance::wrapped(
+                &format!("  {}: {} → {}", one.of, one.from, one.to),
+                balance::WIDE,
+                "  ",
+            ));
+        }
+    }
+    Ok(DONE)
+}
+
+/// The parts of the site's `plant.json` that were asked for.
+fn json(
+    weighed: &Weighed,
+    id: PlantId,
+    only: Option<usize>,
+    water: Option<usize>,
+) -> Result<u8, String> {
+    let slug = &weighed.names.plants[id].slug;
+    let data = pondweigh::pages::data::data(
+        &weighed.guide,
+        &weighed.names,
+        &weighed.claims,
+        &weighed.reconciled,
+        &weighed.standings,
+    );
+    let path = format!("plants/{slug}/plant.json");
+    let text = data
+        .iter()
+        .find(|(address, _)| *address == path)
+        .map(|(_, text)| text.as_str())
+        .ok_or("the plant has no data")?;
+    let mut value: serde_json::Value =
+        serde_json::from_str(text).map_err(|error| error.to_string())?;
+    let keep = |value: &mut serde_json::Value, key: &str| {
+        if let Some(map) = value.as_object_mut() {
+            map.retain(|other, _| other == key);
+        }
+    };
+    if let Some(water) = water {
+        for part in ["in_water", "standings", "instead"] {
+            keep(&mut value[part], &weighed.guide.waters[water].id);
+        }
+    }
+    if let Some(only) = only {
+        let key = &weighed.guide.traits[only].id;
+        keep(&mut value["traits"], key);
+        if let Some(waters) = value["in_water"].as_object_mut() {
+            waters.values_mut().for_each(|grades| keep(grades, key));
+        }
+    }
+    let text = serde_json::to_string_pretty(&value).map_err(|error| error.to_string())?;
+    say(&text);
     Ok(DONE)
 }
 
@@ -116,7 +299,23 @@ fn find_trait(weighed: &Weighed, wanted: &str) -> Result<usize, String> {
     })
 }
 
-fn standings(weighed: &Weighed, id: PlantId) {
+fn find_water(weighed: &Weighed, wanted: &str) -> Result<usize, String> {
+    let waters = &weighed.guide.waters;
+    let folded = wanted.to_lowercase();
+    if let Some(at) = waters
+        .iter()
+        .position(|of| of.id == folded || of.title.to_lowercase() == folded)
+    {
+        return Ok(at);
+    }
+    let ids: Vec<&str> = waters.iter().map(|of| of.id.as_str()).collect();
+    Err(match nearest(wanted, ids.iter().copied()) {
+        Some(near) => format!("unknown water `{wanted}`; did you mean `{near}`?"),
+        None => format!("unknown water `{wanted}`; the guide has {}", ids.join(", ")),
+    })
+}
+
+fn standings(weighed: &Weighed, id: PlantId, only: Option<usize>) {
     let guide = &weighed.guide;
     let roles = &weighed.standings.plants[id];
     for (listing, here) in &roles.regulated {
@@ -127,14 +326,17 @@ fn standings(weighed: &Weighed, id: PlantId) {
         } else {
             "Listed elsewhere"
         };
-        say(&format!(
+        lines(&format!(
             "{mark}: {}, {} ({date}). Local law decides.",
             listing.place, listing.instrument
         ));
     }
-    for (water, by_role) in guide.waters.iter().zip(&roles.standings) {
+    for (at, (water, by_role)) in guide.waters.iter().zip(&roles.standings).enumerate() {
+        if only.is_some_and(|only| only != at) {
+            continue;
+        }
         say("");
-        say(&format!("In {}", water.title));
+        lines(&format!("In {}", water.title));
         for (role, standing) in guide.roles.iter().zip(by_role) {
             let Some(standing) = standing else {
                 continue;
@@ -152,7 +354,7 @@ fn standings(weighed: &Weighed, id: PlantId) {
                     counted(several.len(), "voice", "voices")
                 ),
             };
-            say(&format!(
+            lines(&format!(
                 "  {:<20} {}{doubt}; {sturdy}",
                 role.title,
                 standing.word.on_screen()
@@ -161,24 +363,47 @@ fn standings(weighed: &Weighed, id: PlantId) {
                 let p = verdict
                     .probability
                     .map_or_else(String::new, |p| format!(", score {}", decimals(p, 2)));
-                say(&format!(
+                lines(&format!(
                     "    {:<9} {}: {}{p}",
                     verdict.list.id(),
                     verdict.text,
                     verdict.answer.id()
                 ));
             }
+            for change in &standing.changes {
+                let of = &guide.traits[change.trait_index];
+                let level = match &of.kind {
+                    TraitKind::Scale(on) => guide.scales[on.scale].levels[change.level]
+                        .id
+                        .replace('-', " "),
+                    TraitKind::Span(_) => continue,
+                };
+                lines(&format!(
+                    "    {} of \"{level}\" for {} would make it {}",
+                    counted(change.notes, "more note", "more notes"),
+                    of.title.to_lowercase(),
+                    change.to.on_screen(),
+                ));
+            }
         }
     }
 }
 
-fn show_trait(weighed: &Weighed, id: PlantId, index: usize, graded: &TraitGrade) {
+fn show_trait(
+    weighed: &Weighed,
+    id: PlantId,
+    index: usize,
+    graded: &TraitGrade,
+    only: Option<usize>,
+) {
     let guide = &weighed.guide;
     let of = &guide.traits[index];
     say("");
     let grade_line = |grade: &Grade| -> String {
         let level = match (&of.kind, grade.level) {
-            (TraitKind::Scale(on), Some(level)) => guide.scales[on.scale].levels[level].id.clone(),
+            (TraitKind::Scale(on), Some(level)) => {
+                guide.scales[on.scale].levels[level].id.replace('-', " ")
+            }
             _ => "nothing weighed".to_owned(),
         };
         format!(
@@ -200,14 +425,25 @@ fn show_trait(weighed: &Weighed, id: PlantId, index: usize, graded: &TraitGrade)
             measured,
             goes_with,
         } => {
-            say(&format!("{}: {}", of.title, grade_line(grade)));
-            for (water, grades) in guide
+            lines(&format!("{}: {}", of.title, grade_line(grade)));
+            if let TraitKind::Scale(on) = &of.kind {
+                let levels = guide.scales[on.scale].levels.iter();
+                let levels: Vec<String> = levels.map(|level| level.id.replace('-', " ")).collect();
+                for line in balance::drawing(&balance::marks(&graded.voices), &levels, grade) {
+                    say(&line);
+                }
+            }
+            for (at, (water, grades)) in guide
                 .waters
                 .iter()
                 .zip(&weighed.reconciled.plants[id].in_water)
+                .enumerate()
             {
+                if only.is_some_and(|only| only != at) {
+                    continue;
+                }
                 if let Some(grade) = grades.get(&index) {
-                    say(&format!("  in {}: {}", water.title, grade_line(grade)));
+                    lines(&format!("  in {}: {}", water.title, grade_line(grade)));
                 }
             }
             for (key, pooled) in measured {
@@ -219,7 +455,7 @@ fn show_trait(weighed: &Weighed, id: PlantId, index: usize, graded: &TraitGrade)
                 let doubling = pooled.doubling_days.map_or_else(String::new, |days| {
                     format!(", doubling in {}", days_in_words(days))
                 });
-                say(&format!(
+                lines(&format!(
                     "  measured by {key}: {}{unit} from {}{doubling}",
                     decimals(pooled.estimate, 4),
                     counted(pooled.k, "voice", "voices"),
@@ -235,7 +471,7 @@ fn show_trait(weighed: &Weighed, id: PlantId, index: usize, graded: &TraitGrade)
                     .share
                     .p
                     .map_or_else(String::new, |p| format!(", p {}", decimals(p, 2)));
-                say(&format!(
+                lines(&format!(
                     "  difference by {}: share {}{p}{mark}",
                     factor.id,
                     decimals(factor.share.share, 2)
@@ -244,7 +480,7 @@ fn show_trait(weighed: &Weighed, id: PlantId, index: usize, graded: &TraitGrade)
         }
         Outcome::Span(span) => {
             let end = |end: Option<f64>| end.map_or_else(|| "?".to_owned(), |end| decimals(end, 1));
-            say(&format!(
+            lines(&format!(
                 "{}: {} to {}; confidence {}; {}",
                 of.title,
                 end(span.low),
@@ -255,21 +491,53 @@ fn show_trait(weighed: &Weighed, id: PlantId, index: usize, graded: &TraitGrade)
         }
     }
     for one in &graded.claims {
-        let claim = &weighed.claims.all[one.id];
-        let source = &guide.sources[claim.source];
-        let weight = one
-            .weight
-            .map_or_else(|| "shown".to_owned(), |weight| decimals(weight, 3));
-        let loose = if claim.is_loose { ", loose name" } else { "" };
-        let voice = &weighed.reconciled.voices.ids[one.voice];
-        let voice = if *voice == source.id {
-            String::new()
-        } else {
-            format!(", voice {voice}")
-        };
-        say(&format!(
-            "  {weight:>6}  {} ({}{loose}{voice}): {}",
-            source.id, claim.kind, claim.words
-        ));
+        say(&claim_lines(weighed, graded, one));
     }
+}
+
+/// A claim: its voice's letter, its weight, who says what, when and in which water; or why it is
+/// not weighed.
+fn claim_lines(weighed: &Weighed, graded: &TraitGrade, one: &WeighedClaim) -> String {
+    let guide = &weighed.guide;
+    let claim = &weighed.claims.all[one.id];
+    let source = &guide.sources[claim.source];
+    let at = graded.voices.iter().position(|voice| voice.id == one.voice);
+    let letter = match (at, one.weight) {
+        (Some(at), Some(_)) => balance::letter(at),
+        _ => ' ',
+    };
+    let weight = one
+        .weight
+        .map_or_else(|| "shown".to_owned(), |weight| decimals(weight, 3));
+    let loose = if claim.is_loose { ", loose name" } else { "" };
+    let voice = &weighed.reconciled.voices.ids[one.voice];
+    let voice = if *voice == source.id {
+        String::new()
+    } else {
+        format!(", voice {voice}")
+    };
+    let mut text = format!(
+        "{letter} {weight:>6}  {} ({}{loose}{voice}): {}",
+        source.id, claim.kind, claim.words
+    );
+    let stated = claim.stated.iter().map(|(condition, value)| {
+        let of = &guide.conditions[*condition];
+        format!(
+            "{} {}",
+            of.title.to_lowercase(),
+            shown_condition(value, &of.kind, guide)
+        )
+    });
+    let seen = claim.seen.iter().map(|seen| format!("seen {seen}"));
+    for part in seen.chain(stated) {
+        text.push_str("; ");
+        text.push_str(&part);
+    }
+    match &claim.fate {
+        Fate::Weighed => {}
+        Fate::SetAside(reason) => text.push_str(&format!("; set aside: {reason}")),
+        Fate::Settling => text.push_str("; not weighed: the plant was still settling in"),
+        Fate::Akin => text.push_str("; not weighed: the name says \"not that one\""),
+    }
+    balance::wrapped(text.trim_end(), balance::WIDE, "        ")
 }

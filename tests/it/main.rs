@@ -39,3 +39,5 @@ mod start;
 mod support;
 
 mod tidy;
+
+mod weigh;
