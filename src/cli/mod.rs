@@ -15,7 +15,8 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use std::time::Instant;
 
-use clap::{Parser, Subcommand};
+use clap::{CommandFactory, Parser, Subcommand};
+use clap_complete::Shell;
 use indicatif::{ProgressBar, ProgressStyle};
 use pondweigh::content::{Input, disk};
 use pondweigh::diagnostic::{Diagnostic, Severity, counted};
@@ -82,6 +83,21 @@ enum Command {
         #[arg(long, value_name = "DIR")]
         out: Option<PathBuf>,
     },
+    /// Print completions for a shell
+    ///
+    /// For bash: `pondweigh completions bash > ~/.local/share/bash-completion/completions/pondweigh`.
+    Completions {
+        /// The shell
+        shell: Shell,
+    },
+    /// Write the man pages, one a command
+    ///
+    /// Without a folder, prints the page of the program itself; `pondweigh manual | man -l -` shows it.
+    Manual {
+        /// Where to write them
+        #[arg(long, value_name = "DIR")]
+        out: Option<PathBuf>,
+    },
 }
 
 /// Exit codes: 0 done, 1 the content has errors, 2 could not run.
@@ -103,6 +119,13 @@ pub(crate) fn run() -> ExitCode {
         Command::Proof { guide } => proof(&guide),
         Command::Weigh(asked) => weigh::weigh(&asked),
         Command::Enter(asked) => enter::enter(&asked),
+        Command::Completions { shell } => {
+            let mut bytes = Vec::new();
+            clap_complete::generate(shell, &mut Arguments::command(), "pondweigh", &mut bytes);
+            print_bytes(&bytes);
+            Ok(DONE)
+        }
+        Command::Manual { out } => manual(out.as_deref()),
         Command::Press { guide, out } => press(&guide, out.as_deref()),
     };
     match code {
@@ -117,6 +140,29 @@ pub(crate) fn run() -> ExitCode {
 /// Prints a line of a result; a closed pipe is no fault.
 fn say(text: &str) {
     let _ = writeln!(std::io::stdout().lock(), "{text}");
+}
+
+/// Prints bytes as they are; a closed pipe is no fault.
+fn print_bytes(bytes: &[u8]) {
+    let _ = std::io::stdout().lock().write_all(bytes);
+}
+
+/// The man pages in roff.
+fn manual(out: Option<&Path>) -> Result<u8, String> {
+    let command = Arguments::command();
+    let Some(out) = out else {
+        let mut bytes = Vec::new();
+        clap_mangen::Man::new(command)
+            .render(&mut bytes)
+            .map_err(|error| error.to_string())?;
+        print_bytes(&bytes);
+        return Ok(DONE);
+    };
+    std::fs::create_dir_all(out)
+        .and_then(|()| clap_mangen::generate_to(command, out))
+        .map_err(|error| format!("cannot write to {}: {error}", out.display()))?;
+    say(&format!("Wrote the man pages to {}.", out.display()));
+    Ok(DONE)
 }
 
 fn read(guide: &Path) -> Result<(Input, Vec<Diagnostic>), String> {

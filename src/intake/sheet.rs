@@ -44,6 +44,24 @@ pub fn csv_table(bytes: &[u8]) -> Result<Table, Trouble> {
         .into_iter()
         .max_by_key(|mark| (count(*mark), *mark == ','))
         .unwrap_or(',');
+    if !text.contains('"') {
+        // The reader of quoted cells passes over blank lines; a spreadsheet counts them.
+        let cells = |line: &str| {
+            line.split(mark)
+                .map(|cell| cell.trim().to_owned())
+                .collect()
+        };
+        return Ok(text
+            .lines()
+            .map(|line| {
+                if line.trim().is_empty() {
+                    Vec::new()
+                } else {
+                    cells(line)
+                }
+            })
+            .collect());
+    }
     let mut reader = csv::ReaderBuilder::new()
         .has_headers(false)
         .flexible(true)
@@ -52,12 +70,6 @@ pub fn csv_table(bytes: &[u8]) -> Result<Table, Trouble> {
     let mut rows = Vec::new();
     for record in reader.records() {
         let record = record.map_err(|fault| Trouble::not_a_sheet(&fault.to_string()))?;
-        // The reader passes over blank lines; a spreadsheet counts them.
-        let line = record.position().map_or(0, |at| at.line() as usize);
-        let plain = !text.contains('"');
-        while plain && rows.len() + 1 < line {
-            rows.push(Vec::new());
-        }
         rows.push(record.iter().map(|cell| cell.trim().to_owned()).collect());
     }
     Ok(rows)
