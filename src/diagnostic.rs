@@ -65,6 +65,9 @@ pub enum Severity {
 /// One fault: where, what, and what to do.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Diagnostic {
+    /// What kind of fault it is: the name of its constructor with hyphens. It stays the same, so
+    /// that other programs may go by it.
+    pub rule: &'static str,
     /// Error or warning.
     pub severity: Severity,
     /// Where the offending value stands.
@@ -142,8 +145,9 @@ fn choices<'a>(word: &str, valid: impl IntoIterator<Item = &'a str>, noun: &str)
 }
 
 impl Diagnostic {
-    fn error(place: &Place, title: impl Into<String>) -> Diagnostic {
+    fn error(rule: &'static str, place: &Place, title: impl Into<String>) -> Diagnostic {
         Diagnostic {
+            rule,
             severity: Severity::Error,
             place: place.clone(),
             title: title.into(),
@@ -152,10 +156,10 @@ impl Diagnostic {
         }
     }
 
-    fn warning(place: &Place, title: impl Into<String>) -> Diagnostic {
+    fn warning(rule: &'static str, place: &Place, title: impl Into<String>) -> Diagnostic {
         Diagnostic {
             severity: Severity::Warning,
-            ..Diagnostic::error(place, title)
+            ..Diagnostic::error(rule, place, title)
         }
     }
 
@@ -173,37 +177,50 @@ impl Diagnostic {
 
     /// A file that a guide must have is not there.
     pub fn missing_file(file: &str) -> Diagnostic {
-        Diagnostic::error(&Place::head(file), "this file is missing")
+        Diagnostic::error("missing-file", &Place::head(file), "this file is missing")
             .hint("a guide needs guide.yaml, scales.yaml, traits.yaml, roles.yaml, one water, one source and one plant; `pondweigh sow DIR` starts a guide that has them")
     }
 
     /// A folder that must hold at least one file of a kind holds none.
     pub fn none_of(folder: &str, noun: &str) -> Diagnostic {
-        Diagnostic::error(&Place::head(folder), format!("there is no {noun} yet"))
-            .hint(format!("add a file for one {noun} here"))
+        Diagnostic::error(
+            "none-of",
+            &Place::head(folder),
+            format!("there is no {noun} yet"),
+        )
+        .hint(format!("add a file for one {noun} here"))
     }
 
     /// A file that could not be read from disk.
     pub fn unreadable(file: &str, why: &str) -> Diagnostic {
-        Diagnostic::error(&Place::head(file), format!("cannot read this file: {why}"))
-            .hint("check that the file is there and may be read")
+        Diagnostic::error(
+            "unreadable",
+            &Place::head(file),
+            format!("cannot read this file: {why}"),
+        )
+        .hint("check that the file is there and may be read")
     }
 
     /// A data file whose name or place means nothing to the format: what it says would be missing.
     pub fn stray_file(file: &str) -> Diagnostic {
-        Diagnostic::error(&Place::head(file), "this file has no meaning in a guide")
-            .hint("check its folder and its ending: data files end in `.yaml`, free pages in `.md`")
+        Diagnostic::error(
+            "stray-file",
+            &Place::head(file),
+            "this file has no meaning in a guide",
+        )
+        .hint("check its folder and its ending: data files end in `.yaml`, free pages in `.md`")
     }
 
     /// Any other file that the format does not know.
     pub fn unused_file(file: &str) -> Diagnostic {
-        Diagnostic::warning(&Place::head(file), "this file is not used")
+        Diagnostic::warning("unused-file", &Place::head(file), "this file is not used")
             .hint("pictures belong in `content/pictures/`; move other files out of `content/`")
     }
 
     /// A file over the size limit.
     pub fn too_large(file: &str, bytes: u64, limit: u64) -> Diagnostic {
         Diagnostic::error(
+            "too-large",
             &Place::head(file),
             format!("this file is too large: {bytes} bytes, at most {limit} are read"),
         )
@@ -212,25 +229,26 @@ impl Diagnostic {
 
     /// Bytes that are not UTF-8.
     pub fn not_utf8(place: &Place) -> Diagnostic {
-        Diagnostic::error(place, "this file is not UTF-8 text")
+        Diagnostic::error("not-utf8", place, "this file is not UTF-8 text")
             .hint("save it as UTF-8 in the editor")
     }
 
     /// A YAML file without content.
     pub fn empty_file(file: &str) -> Diagnostic {
-        Diagnostic::error(&Place::head(file), "this file is empty")
+        Diagnostic::error("empty-file", &Place::head(file), "this file is empty")
             .hint("write the entry, or delete the file")
     }
 
     /// A file that is not the YAML we read.
     pub fn bad_yaml(place: &Place, why: &str) -> Diagnostic {
-        Diagnostic::error(place, why.to_owned())
+        Diagnostic::error("bad-yaml", place, why.to_owned())
             .hint("check the quotes, brackets and indentation here; put a text that holds `: ` or ` #` in quotes")
     }
 
     /// A file that goes over a limit on nesting, values or text.
     pub fn over_limit(place: &Place, limits: &str) -> Diagnostic {
         Diagnostic::error(
+            "over-limit",
             place,
             format!("this file goes over a limit of the format ({limits})"),
         )
@@ -239,14 +257,17 @@ impl Diagnostic {
 
     /// Anchors, aliases and merge keys are refused.
     pub fn anchors_refused(place: &Place) -> Diagnostic {
-        Diagnostic::error(place, "anchors, aliases and merge keys are not read").hint(
-            "write the value out at each place; put a text that starts with `&` or `*` in quotes",
+        Diagnostic::error(
+            "anchors-refused",
+            place,
+            "anchors, aliases and merge keys are not read",
         )
+        .hint("write the value out at each place; put a text that starts with `&` or `*` in quotes")
     }
 
     /// Tabs used for indentation.
     pub fn tab_indent(place: &Place) -> Diagnostic {
-        Diagnostic::error(place, "a tab is used to indent").hint("indent with spaces")
+        Diagnostic::error("tab-indent", place, "a tab is used to indent").hint("indent with spaces")
     }
 
     // ---- shapes ------------------------------------------------------------------------
@@ -257,43 +278,57 @@ impl Diagnostic {
             Some(near) => format!("did you mean `{near}`?"),
             None => format!("{what} may have {}", listed(valid.iter().copied(), 24)),
         };
-        Diagnostic::error(place, format!("unknown key `{}`", cut(key)))
+        Diagnostic::error("unknown-key", place, format!("unknown key `{}`", cut(key)))
             .label(format!("not a key of {what}"))
             .hint(hint)
     }
 
     /// A key that stands twice.
     pub fn duplicate_key(place: &Place, key: &str) -> Diagnostic {
-        Diagnostic::error(place, format!("key `{}` stands twice", cut(key)))
-            .label("second time here")
-            .hint("keep one of the two")
+        Diagnostic::error(
+            "duplicate-key",
+            place,
+            format!("key `{}` stands twice", cut(key)),
+        )
+        .label("second time here")
+        .hint("keep one of the two")
     }
 
     /// A required key is missing.
     pub fn missing_key(place: &Place, key: &str, what: &str) -> Diagnostic {
-        Diagnostic::error(place, format!("{what} has no `{key}`")).hint(format!("add `{key}:`"))
+        Diagnostic::error("missing-key", place, format!("{what} has no `{key}`"))
+            .hint(format!("add `{key}:`"))
     }
 
     /// A value of the wrong shape.
     pub fn wrong_shape(place: &Place, expected: &str, found: &str) -> Diagnostic {
-        Diagnostic::error(place, format!("expected {expected}, found {found}"))
-            .hint("content/README.md shows the shape of every value")
+        Diagnostic::error(
+            "wrong-shape",
+            place,
+            format!("expected {expected}, found {found}"),
+        )
+        .hint("content/README.md shows the shape of every value")
     }
 
     /// A text that must not be empty.
     pub fn empty_text(place: &Place, key: &str) -> Diagnostic {
-        Diagnostic::error(place, format!("`{key}` is empty")).hint("write it, or leave the key out")
+        Diagnostic::error("empty-text", place, format!("`{key}` is empty"))
+            .hint("write it, or leave the key out")
     }
 
     /// An id that cannot be an address.
     pub fn bad_id(place: &Place, id: &str) -> Diagnostic {
-        Diagnostic::error(place, format!("`{}` cannot be an id", cut(id)))
+        Diagnostic::error("bad-id", place, format!("`{}` cannot be an id", cut(id)))
             .hint("use small letters a–z, digits and hyphens")
     }
 
     /// A number where something else stands.
     pub fn bad_number(place: &Place, text: &str) -> Diagnostic {
-        let fault = Diagnostic::error(place, format!("`{}` is not a number", cut(text)));
+        let fault = Diagnostic::error(
+            "bad-number",
+            place,
+            format!("`{}` is not a number", cut(text)),
+        );
         if text.contains(',') {
             fault.hint("write the decimals after a point: `1.5`, not `1,5`")
         } else {
@@ -304,6 +339,7 @@ impl Diagnostic {
     /// A number outside its range.
     pub fn number_range(place: &Place, what: &str, found: &str, range: &str) -> Diagnostic {
         Diagnostic::error(
+            "number-range",
             place,
             format!("{what} must be {range}, found `{}`", cut(found)),
         )
@@ -312,13 +348,22 @@ impl Diagnostic {
 
     /// A quantity that cannot be read; `why` comes from the unit parser.
     pub fn bad_quantity(place: &Place, text: &str, why: &str, hint: Option<String>) -> Diagnostic {
-        let fault = Diagnostic::error(place, format!("cannot read `{}`: {why}", cut(text)));
+        let fault = Diagnostic::error(
+            "bad-quantity",
+            place,
+            format!("cannot read `{}`: {why}", cut(text)),
+        );
         fault.hint(hint.unwrap_or_else(|| "write a number and a unit, such as `12 cm`".to_owned()))
     }
 
     /// A unit that the format does not have, where it is known what is measured.
     pub fn unknown_unit(place: &Place, text: &str, why: &str, units: &str) -> Diagnostic {
-        Diagnostic::error(place, format!("cannot read `{}`: {why}", cut(text))).hint(format!(
+        Diagnostic::error(
+            "unknown-unit",
+            place,
+            format!("cannot read `{}`: {why}", cut(text)),
+        )
+        .hint(format!(
             "use one of the units {units}; convert the value, or leave the claim out"
         ))
     }
@@ -332,6 +377,7 @@ impl Diagnostic {
         units: &str,
     ) -> Diagnostic {
         Diagnostic::error(
+            "wrong-dimension",
             place,
             format!("`{}` is {found}, expected {expected}", cut(text)),
         )
@@ -340,26 +386,35 @@ impl Diagnostic {
 
     /// A span whose ends are swapped.
     pub fn span_reversed(place: &Place, text: &str) -> Diagnostic {
-        Diagnostic::error(place, format!("the ends of `{}` are swapped", cut(text)))
-            .hint("write the lower end first")
+        Diagnostic::error(
+            "span-reversed",
+            place,
+            format!("the ends of `{}` are swapped", cut(text)),
+        )
+        .hint("write the lower end first")
     }
 
     /// A span with an open end where both ends are needed.
     pub fn span_open(place: &Place, text: &str) -> Diagnostic {
-        Diagnostic::error(place, format!("`{}` has an open end", cut(text)))
-            .label("both ends are needed here")
-            .hint("write the lower and the upper end, such as `18..26 C`")
+        Diagnostic::error(
+            "span-open",
+            place,
+            format!("`{}` has an open end", cut(text)),
+        )
+        .label("both ends are needed here")
+        .hint("write the lower and the upper end, such as `18..26 C`")
     }
 
     /// A date that does not exist or is not a date.
     pub fn bad_date(place: &Place, text: &str, expected: &str) -> Diagnostic {
-        Diagnostic::error(place, format!("`{}` is not a date", cut(text)))
+        Diagnostic::error("bad-date", place, format!("`{}` is not a date", cut(text)))
             .hint(format!("write {expected}; check that the day exists"))
     }
 
     /// A period that ends before it starts.
     pub fn period_reversed(place: &Place, text: &str) -> Diagnostic {
         Diagnostic::error(
+            "period-reversed",
             place,
             format!("the period `{}` ends before it starts", cut(text)),
         )
@@ -368,13 +423,18 @@ impl Diagnostic {
 
     /// The site's address is not one.
     pub fn bad_address(place: &Place, text: &str) -> Diagnostic {
-        Diagnostic::error(place, format!("`{}` is not a web address", cut(text)))
-            .hint("write it in full, such as `https://guide.example.org/plants/`")
+        Diagnostic::error(
+            "bad-address",
+            place,
+            format!("`{}` is not a web address", cut(text)),
+        )
+        .hint("write it in full, such as `https://guide.example.org/plants/`")
     }
 
     /// An address in the content that is neither http, https nor mailto.
     pub fn bad_link(place: &Place, text: &str) -> Diagnostic {
         Diagnostic::error(
+            "bad-link",
             place,
             format!("`{}` is not a link that can be shown", cut(text)),
         )
@@ -390,7 +450,7 @@ impl Diagnostic {
         id: &str,
         valid: impl IntoIterator<Item = &'a str>,
     ) -> Diagnostic {
-        let fault = Diagnostic::error(place, format!("unknown {noun} `{}`", cut(id)));
+        let fault = Diagnostic::error("unknown-id", place, format!("unknown {noun} `{}`", cut(id)));
         match choices(id, valid, noun) {
             Some(hint) => fault.hint(hint),
             None => fault,
@@ -401,6 +461,7 @@ impl Diagnostic {
     pub fn not_a_picture(place: &Place, file: &str) -> Diagnostic {
         let file_shown = cut(file);
         let fault = Diagnostic::error(
+            "not-a-picture",
             place,
             format!("`{file_shown}` is no PNG, JPEG, WebP or AVIF picture"),
         );
@@ -425,6 +486,7 @@ impl Diagnostic {
             hint = format!("did you mean `{near}`? {hint}");
         }
         Diagnostic::error(
+            "unknown-word",
             place,
             format!(
                 "`{}` is not a word of source `{source}` for `{trait_id}`",
@@ -436,32 +498,50 @@ impl Diagnostic {
 
     /// One thing declared twice.
     pub fn declared_twice(place: &Place, noun: &str, id: &str) -> Diagnostic {
-        Diagnostic::error(place, format!("{noun} `{}` stands twice", cut(id)))
-            .hint("keep one of the two")
+        Diagnostic::error(
+            "declared-twice",
+            place,
+            format!("{noun} `{}` stands twice", cut(id)),
+        )
+        .hint("keep one of the two")
     }
 
     // ---- settings ----------------------------------------------------------------------
 
     /// A scale of fewer than two levels.
     pub fn short_scale(place: &Place, id: &str) -> Diagnostic {
-        Diagnostic::error(place, format!("scale `{id}` needs at least two levels"))
-            .hint("add a level, such as `[low, high]`")
+        Diagnostic::error(
+            "short-scale",
+            place,
+            format!("scale `{id}` needs at least two levels"),
+        )
+        .hint("add a level, such as `[low, high]`")
     }
 
     /// A key that needs another one beside it.
     pub fn needs_key(place: &Place, key: &str, other: &str) -> Diagnostic {
-        Diagnostic::error(place, format!("`{key}` needs `{other}` beside it"))
-            .hint(format!("add `{other}:`, or take `{key}` out"))
+        Diagnostic::error(
+            "needs-key",
+            place,
+            format!("`{key}` needs `{other}` beside it"),
+        )
+        .hint(format!("add `{other}:`, or take `{key}` out"))
     }
 
     /// A key that has no meaning on this kind of trait.
     pub fn key_not_here(place: &Place, key: &str, why: &str) -> Diagnostic {
-        Diagnostic::error(place, format!("`{key}` has no meaning here: {why}")).hint("take it out")
+        Diagnostic::error(
+            "key-not-here",
+            place,
+            format!("`{key}` has no meaning here: {why}"),
+        )
+        .hint("take it out")
     }
 
     /// The number of edges does not fit the scale.
     pub fn edge_count(place: &Place, found: usize, levels: usize) -> Diagnostic {
         Diagnostic::error(
+            "edge-count",
             place,
             format!("{} for {levels} levels", counted(found, "edge", "edges")),
         )
@@ -473,22 +553,25 @@ impl Diagnostic {
 
     /// Edges that do not rise with the levels.
     pub fn edge_order(place: &Place, is_doubling_time: bool) -> Diagnostic {
-        Diagnostic::error(place, "this edge is out of order").hint(if is_doubling_time {
-            "doubling times fall as growth quickens: write the slowest (longest) first"
-        } else {
-            "edges rise with the levels: write the lowest first"
-        })
+        Diagnostic::error("edge-order", place, "this edge is out of order").hint(
+            if is_doubling_time {
+                "doubling times fall as growth quickens: write the slowest (longest) first"
+            } else {
+                "edges rise with the levels: write the lowest first"
+            },
+        )
     }
 
     /// A role that asks for nothing.
     pub fn empty_role(place: &Place, role: &str) -> Diagnostic {
-        Diagnostic::error(place, format!("role `{role}` has no clause"))
+        Diagnostic::error("empty-role", place, format!("role `{role}` has no clause"))
             .hint("give it at least one clause under `mainstay` or `support`")
     }
 
     /// A clause without exactly one bound.
     pub fn clause_bounds(place: &Place, found: usize, valid: &[&str]) -> Diagnostic {
         Diagnostic::error(
+            "clause-bounds",
             place,
             format!("a clause has exactly one bound, found {found}"),
         )
@@ -498,6 +581,7 @@ impl Diagnostic {
     /// A bound that the trait cannot have.
     pub fn bound_kind(place: &Place, bound: &str, trait_id: &str, valid: &[&str]) -> Diagnostic {
         Diagnostic::error(
+            "bound-kind",
             place,
             format!("`{bound}` cannot be asked of trait `{trait_id}`"),
         )
@@ -507,6 +591,7 @@ impl Diagnostic {
     /// `water.X` on another scale than the trait.
     pub fn off_scale(place: &Place, condition: &str, trait_id: &str) -> Diagnostic {
         Diagnostic::error(
+            "off-scale",
             place,
             format!("condition `{condition}` cannot be compared with trait `{trait_id}`"),
         )
@@ -515,8 +600,12 @@ impl Diagnostic {
 
     /// A threshold that crosses its neighbour.
     pub fn thresholds_crossed(place: &Place, lower: &str, upper: &str) -> Diagnostic {
-        Diagnostic::error(place, format!("`{lower}` must not be above `{upper}`"))
-            .hint("lower it, or raise the other")
+        Diagnostic::error(
+            "thresholds-crossed",
+            place,
+            format!("`{lower}` must not be above `{upper}`"),
+        )
+        .hint("lower it, or raise the other")
     }
 
     // ---- names -------------------------------------------------------------------------
@@ -524,6 +613,7 @@ impl Diagnostic {
     /// A name that is no name of one plant.
     pub fn bad_plant_name(place: &Place, name: &str, why: &str) -> Diagnostic {
         Diagnostic::error(
+            "bad-plant-name",
             place,
             format!("`{}` cannot name one plant: {why}", cut(name)),
         )
@@ -532,17 +622,20 @@ impl Diagnostic {
 
     /// The folder is not the one of the plant's genus.
     pub fn genus_folder(place: &Place, genus: &str, folder: &str) -> Diagnostic {
-        Diagnostic::error(place, format!("`{genus}` stands in the folder `{folder}`")).hint(
-            format!(
-                "move the file to `content/plants/{}/`",
-                genus.to_lowercase()
-            ),
+        Diagnostic::error(
+            "genus-folder",
+            place,
+            format!("`{genus}` stands in the folder `{folder}`"),
         )
+        .hint(format!(
+            "move the file to `content/plants/{}/`",
+            genus.to_lowercase()
+        ))
     }
 
     /// An entry under a genus alone, for which claims would be weighed.
     pub fn genus_as_plant(place: &Place, name: &str) -> Diagnostic {
-        Diagnostic::error(
+        Diagnostic::error("genus-as-plant", 
             place,
             format!("`{}` is a genus, and would be graded as one plant", cut(name)),
         )
@@ -552,8 +645,12 @@ impl Diagnostic {
 
     /// Two entries with one slug.
     pub fn slug_taken(place: &Place, slug: &str, other: &Place) -> Diagnostic {
-        Diagnostic::error(place, format!("another entry has the address `{slug}` too"))
-            .hint(format!("the other one is {other}; keep one entry a plant"))
+        Diagnostic::error(
+            "slug-taken",
+            place,
+            format!("another entry has the address `{slug}` too"),
+        )
+        .hint(format!("the other one is {other}; keep one entry a plant"))
     }
 
     /// A name that fits nothing in the guide.
@@ -564,6 +661,7 @@ impl Diagnostic {
     ) -> Diagnostic {
         let candidates: Vec<&str> = candidates.into_iter().collect();
         let fault = Diagnostic::error(
+            "unknown-name",
             place,
             format!("no plant of this guide is called `{}`", cut(name)),
         );
@@ -580,7 +678,12 @@ impl Diagnostic {
         name: &str,
         fits: impl IntoIterator<Item = &'a str>,
     ) -> Diagnostic {
-        Diagnostic::error(place, format!("`{}` fits several plants", cut(name))).hint(format!(
+        Diagnostic::error(
+            "ambiguous-name",
+            place,
+            format!("`{}` fits several plants", cut(name)),
+        )
+        .hint(format!(
             "write one of {}; or put the name under `loose` in the genus.yaml",
             listed(fits, 8)
         ))
@@ -593,6 +696,7 @@ impl Diagnostic {
         fits: impl IntoIterator<Item = &'a str>,
     ) -> Diagnostic {
         Diagnostic::error(
+            "loose-where-plant",
             place,
             format!("`{}` is a loose name: one plant is meant here", cut(name)),
         )
@@ -601,14 +705,14 @@ impl Diagnostic {
 
     /// A name said to have been used, which the guide does not know.
     pub fn unknown_as(place: &Place, name: &str, plant: &str) -> Diagnostic {
-        Diagnostic::warning(place, format!("the guide does not know the name `{}`", cut(name))).hint(
+        Diagnostic::warning("unknown-as", place, format!("the guide does not know the name `{}`", cut(name))).hint(
             format!("if it means {plant} alone, put it under `synonyms`, `trade-names` or `known-as`; if it covers more, under `also` or `loose` in the genus.yaml"),
         )
     }
 
     /// A name said to have been used, which names another plant.
     pub fn as_another(place: &Place, name: &str, plant: &str) -> Diagnostic {
-        Diagnostic::warning(
+        Diagnostic::warning("as-another", 
             place,
             format!("`{}` is the name of another plant, {plant}", cut(name)),
         )
@@ -618,6 +722,7 @@ impl Diagnostic {
     /// A regulated plant's near relation.
     pub fn near_listed(place: &Place, name: &str, listed: &str, instrument: &str) -> Diagnostic {
         Diagnostic::warning(
+            "near-listed",
             place,
             format!(
                 "`{}` is near `{listed}`, which is listed in {instrument}",
@@ -641,10 +746,11 @@ impl Diagnostic {
             "measures",
         ];
         if found.is_empty() {
-            Diagnostic::error(place, "this claim says nothing")
+            Diagnostic::error("claim-values", place, "this claim says nothing")
                 .hint(format!("give it one of {}", listed(valid, 8)))
         } else {
             Diagnostic::error(
+                "claim-values",
                 place,
                 format!(
                     "a claim says one thing, found {}",
@@ -657,19 +763,28 @@ impl Diagnostic {
 
     /// A form of claim that the trait does not take.
     pub fn claim_form(place: &Place, form: &str, trait_id: &str, valid: &str) -> Diagnostic {
-        Diagnostic::error(place, format!("trait `{trait_id}` does not take `{form}`"))
-            .hint(format!("it takes {valid}"))
+        Diagnostic::error(
+            "claim-form",
+            place,
+            format!("trait `{trait_id}` does not take `{form}`"),
+        )
+        .hint(format!("it takes {valid}"))
     }
 
     /// A key that goes only with other forms of claim.
     pub fn claim_key(place: &Place, key: &str, why: &str) -> Diagnostic {
-        Diagnostic::error(place, format!("`{key}` cannot stand in this claim: {why}"))
-            .hint("take it out")
+        Diagnostic::error(
+            "claim-key",
+            place,
+            format!("`{key}` cannot stand in this claim: {why}"),
+        )
+        .hint("take it out")
     }
 
     /// A size that is zero or less.
     pub fn size_not_positive(place: &Place, text: &str) -> Diagnostic {
         Diagnostic::error(
+            "size-not-positive",
             place,
             format!("a size must be above zero, found `{}`", cut(text)),
         )
@@ -679,6 +794,7 @@ impl Diagnostic {
     /// A duration that is zero or less.
     pub fn time_not_positive(place: &Place, text: &str) -> Diagnostic {
         Diagnostic::error(
+            "time-not-positive",
             place,
             format!("a duration must be above zero, found `{}`", cut(text)),
         )
@@ -688,6 +804,7 @@ impl Diagnostic {
     /// Sizes of two dimensions in one claim.
     pub fn mixed_sizes(place: &Place, found: &str, first: &str) -> Diagnostic {
         Diagnostic::error(
+            "mixed-sizes",
             place,
             format!("this size is {found}, the first was {first}"),
         )
@@ -697,6 +814,7 @@ impl Diagnostic {
     /// General and carbonate hardness in one trait.
     pub fn mixed_hardness(place: &Place, trait_id: &str, kept: &str) -> Diagnostic {
         Diagnostic::error(
+            "mixed-hardness",
             place,
             format!("trait `{trait_id}` keeps to `{kept}`: this is the other kind of hardness"),
         )
@@ -706,6 +824,7 @@ impl Diagnostic {
     /// A series that is too short.
     pub fn short_series(place: &Place, n: usize) -> Diagnostic {
         Diagnostic::error(
+            "short-series",
             place,
             format!("a series needs at least two points, found {n}"),
         )
@@ -714,14 +833,22 @@ impl Diagnostic {
 
     /// Two points of a series on one day.
     pub fn equal_days(place: &Place, day: &str) -> Diagnostic {
-        Diagnostic::error(place, format!("two points on one day, `{}`", cut(day)))
-            .hint("keep one reading a day")
+        Diagnostic::error(
+            "equal-days",
+            place,
+            format!("two points on one day, `{}`", cut(day)),
+        )
+        .hint("keep one reading a day")
     }
 
     /// Dates and day numbers in one series.
     pub fn mixed_days(place: &Place) -> Diagnostic {
-        Diagnostic::error(place, "a series has dates or day numbers, not both")
-            .hint("write every point with a date, or every point with a day number")
+        Diagnostic::error(
+            "mixed-days",
+            place,
+            "a series has dates or day numbers, not both",
+        )
+        .hint("write every point with a date, or every point with a day number")
     }
 
     /// A doubling time that is not that of the rate beside it; rates per day.
@@ -732,7 +859,7 @@ impl Diagnostic {
         rate: &str,
         other: &Place,
     ) -> Diagnostic {
-        Diagnostic::warning(
+        Diagnostic::warning("unlike-time", 
             place,
             format!("source `{source}` gives a doubling time and a rate of growth that disagree"),
         )
@@ -750,7 +877,7 @@ impl Diagnostic {
         rate: &str,
         other: &Place,
     ) -> Diagnostic {
-        Diagnostic::warning(
+        Diagnostic::warning("far-rate", 
             place,
             format!("source `{source}` gives rates of growth that are far apart"),
         )
@@ -762,13 +889,18 @@ impl Diagnostic {
 
     /// A source or claim that repeats itself.
     pub fn repeats_itself(place: &Place, id: &str) -> Diagnostic {
-        Diagnostic::error(place, format!("`{}` cannot repeat itself", cut(id)))
-            .hint("name the source it takes this from, or take `repeats` out")
+        Diagnostic::error(
+            "repeats-itself",
+            place,
+            format!("`{}` cannot repeat itself", cut(id)),
+        )
+        .hint("name the source it takes this from, or take `repeats` out")
     }
 
     /// Sources that repeat one another in a ring.
     pub fn ring(place: &Place, ids: &[&str]) -> Diagnostic {
         Diagnostic::warning(
+            "ring",
             place,
             format!(
                 "these sources repeat one another in a ring: {}",
@@ -782,7 +914,7 @@ impl Diagnostic {
 
     /// A prose template that cannot be used.
     pub fn bad_prose(place: &Place, why: &str, hint: Option<String>) -> Diagnostic {
-        let fault = Diagnostic::error(place, format!("cannot read this text: {why}"));
+        let fault = Diagnostic::error("bad-prose", place, format!("cannot read this text: {why}"));
         fault.hint(
             hint.unwrap_or_else(|| "content/README.md shows what a text may quote".to_owned()),
         )
@@ -790,7 +922,12 @@ impl Diagnostic {
 
     /// Raw HTML in prose is shown as text.
     pub fn raw_html(place: &Place) -> Diagnostic {
-        Diagnostic::warning(place, "HTML in this text is shown as plain text").hint("use Markdown")
+        Diagnostic::warning(
+            "raw-html",
+            place,
+            "HTML in this text is shown as plain text",
+        )
+        .hint("use Markdown")
     }
 
     // ---- pages -------------------------------------------------------------------------
@@ -798,6 +935,7 @@ impl Diagnostic {
     /// Two pages at one address.
     pub fn address_taken(place: &Place, address: &str) -> Diagnostic {
         Diagnostic::error(
+            "address-taken",
             place,
             format!("two pages would have the address `{address}`"),
         )
@@ -806,13 +944,18 @@ impl Diagnostic {
 
     /// A link to a page that does not exist.
     pub fn dead_link(place: &Place, href: &str) -> Diagnostic {
-        Diagnostic::error(place, format!("the link `{}` leads nowhere", cut(href)))
-            .hint("links are relative to the page; check the address")
+        Diagnostic::error(
+            "dead-link",
+            place,
+            format!("the link `{}` leads nowhere", cut(href)),
+        )
+        .hint("links are relative to the page; check the address")
     }
 
     /// A theme template that fails.
     pub fn bad_template(file: &str, why: &str) -> Diagnostic {
         Diagnostic::error(
+            "bad-template",
             &Place::head(file),
             format!("this template fails: {}", why.trim()),
         )
@@ -821,7 +964,92 @@ impl Diagnostic {
 
     /// A theme that is not there.
     pub fn unknown_theme(place: &Place, theme: &str) -> Diagnostic {
-        Diagnostic::error(place, format!("there is no theme `{}`", cut(theme)))
-            .hint("put it in `themes/`, or use `stillwater`, which is built in")
+        Diagnostic::error(
+            "unknown-theme",
+            place,
+            format!("there is no theme `{}`", cut(theme)),
+        )
+        .hint("put it in `themes/`, or use `stillwater`, which is built in")
+    }
+
+    // ---- warnings of daily use ---------------------------------------------------------
+
+    /// Claims of a source that say neither when nor where it was seen or can be looked up.
+    pub fn undated_claims(place: &Place, source: &str, n: usize) -> Diagnostic {
+        let title = if n == 1 {
+            format!("a claim of source `{source}` says neither when nor where")
+        } else {
+            format!("{n} claims of source `{source}` say neither when nor where")
+        };
+        let label = if n == 1 {
+            "this claim"
+        } else {
+            "the first of them"
+        };
+        Diagnostic::warning("undated-claims", place, title)
+            .label(label)
+            .hint("say `seen`, `tank` or `at` in each claim; or say in the source when it came out, with `issued`")
+    }
+
+    /// A source that no claim, caution or other source names.
+    pub fn idle_source(place: &Place, id: &str) -> Diagnostic {
+        Diagnostic::warning("idle-source", place, format!("nobody uses source `{id}`"))
+            .hint("add a claim that names it, or take the file out")
+    }
+
+    /// A claim on a genus of which the guide has one plant alone.
+    pub fn loose_for_one(place: &Place, genus: &str, plant: &str) -> Diagnostic {
+        Diagnostic::warning(
+            "loose-for-one",
+            place,
+            format!("a loose claim on `{genus}`, of which the guide has one plant"),
+        )
+        .label(format!("all of it counts for {plant}"))
+        .hint("if the source meant that plant, move the claim into its entry, with the source's name under `as`; else add the other plants of the genus")
+    }
+
+    /// A plant of whose need of light nobody has spoken, in a role that asks for it.
+    pub fn silent_need(place: &Place, trait_id: &str, role: &str, more_roles: usize) -> Diagnostic {
+        let and_more = match more_roles {
+            0 => String::new(),
+            n => format!(", and {} too", counted(n, "more role", "more roles")),
+        };
+        Diagnostic::warning(
+            "silent-need",
+            place,
+            format!("no claim on `{trait_id}`, which role `{role}` asks for{and_more}"),
+        )
+        .hint("add a claim on it: until then the guide cannot say whether this plant starves")
+    }
+
+    /// A picture that does not say under what licence it may be shown.
+    pub fn no_licence(place: &Place, file: &str) -> Diagnostic {
+        Diagnostic::warning(
+            "no-licence",
+            place,
+            format!("picture `{}` has no licence", cut(file)),
+        )
+        .hint("ask who made it, and add `licence`, such as `CC-BY-4.0`, and `credit`")
+    }
+
+    /// A planting that still runs, in which no plant is a mainstay of the first role.
+    pub fn no_mainstay(place: &Place, role: &str, water: &str) -> Diagnostic {
+        Diagnostic::warning(
+            "no-mainstay",
+            place,
+            format!("no plant of this planting is a mainstay of `{role}` in `{water}`"),
+        )
+        .hint("plant one (the page of the role lists them); or say when the planting ended, with `ended`")
+    }
+
+    /// A plant on a list of the guide's places, whose entry has no notice of it.
+    pub fn no_notice(place: &Place, instrument: &str) -> Diagnostic {
+        Diagnostic::warning(
+            "no-notice",
+            place,
+            "this plant is regulated here, and its entry has no notice",
+        )
+        .label(format!("listed in {instrument}"))
+        .hint("add a caution of `kind: regulated` that says what readers must not do; local law decides")
     }
 }

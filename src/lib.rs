@@ -1,8 +1,9 @@
 //! Pondweigh weighs what is said of water plants and presses it into a guide.
 //!
 //! The modules stand in the order of the data path; each imports only from those above it:
-//! `content → names → claims → reconcile → roles → pages → files`; `intake` stands below the path. The disk is touched at the two
-//! ends alone, in `content::disk` and `files::disk`; everything between is a pure function.
+//! `content → names → claims → reconcile → roles → pages → files`; `intake`, `proof`
+//! and `schema` stand below the path. The disk is touched in files called `disk.rs` alone;
+//! everything else is a pure function.
 
 #![warn(missing_docs, unreachable_pub)]
 #![deny(clippy::print_stdout, clippy::print_stderr)]
@@ -30,6 +31,10 @@ pub mod pages;
 pub mod files;
 
 pub mod intake;
+
+pub mod proof;
+
+pub mod schema;
 
 use crate::claims::Claims;
 use crate::content::{Guide, Input};
@@ -78,6 +83,8 @@ pub struct Built {
     pub site: Site,
     /// In numbers.
     pub counts: Counts,
+    /// Warnings of daily use.
+    pub daily: Vec<Diagnostic>,
 }
 
 impl Weighed {
@@ -153,8 +160,12 @@ pub fn build(input: &Input, step: &(dyn Fn() + Sync)) -> (Option<Built>, Vec<Dia
     if has_errors(&faults) {
         return (None, in_order(faults));
     }
-    let counts = counts(&weighed, n_pages);
-    (Some(Built { site, counts }), in_order(faults))
+    let built = Built {
+        counts: counts(&weighed, n_pages),
+        daily: proof::warnings(&weighed),
+        site,
+    };
+    (Some(built), in_order(faults))
 }
 
 fn counts(weighed: &Weighed, pages: usize) -> Counts {

@@ -4,7 +4,11 @@ mod balance;
 
 mod enter;
 
+mod proof;
+
 mod report;
+
+mod schema;
 
 mod sow;
 
@@ -52,13 +56,9 @@ enum Command {
     },
     /// Read the whole guide and report every fault, with its place and what to do
     ///
-    /// Reports all faults of all files in one run. An error keeps the guide from being pressed; a
-    /// warning does not. Writes nothing.
-    Proof {
-        /// The guide's folder, which has `content/` in it
-        #[arg(default_value = ".")]
-        guide: PathBuf,
-    },
+    /// Reports all faults of all files in one run: errors, which keep the guide from being pressed,
+    /// and apart from them warnings, which do not. Writes nothing.
+    Proof(proof::Options),
     /// Show how the evidence weighs for one plant
     ///
     /// Says how the plant stands in each role in each water, and for each trait who said what and
@@ -70,6 +70,19 @@ enum Command {
     /// asks before it writes. The rest of each file stays as it is, to the letter. What stands in
     /// the guide already is not added twice; while anything is unclear, nothing is written.
     Enter(Box<enter::Enter>),
+    /// Write JSON Schemas of the content files, for editors
+    ///
+    /// An editor that knows them completes keys and this guide's own words, and marks what cannot
+    /// stand. The first line of each content file ties it to its schema. Run it again after a new
+    /// source, trait or plant.
+    Schema {
+        /// The guide's folder, which has `content/` in it
+        #[arg(default_value = ".")]
+        guide: PathBuf,
+        /// Where to write them [default: the guide's `content/.schemas/`]
+        #[arg(long, value_name = "DIR")]
+        out: Option<PathBuf>,
+    },
     /// Make the site
     ///
     /// Reads the guide, weighs every claim and writes the site. A guide with errors is not pressed,
@@ -116,7 +129,6 @@ pub(crate) fn run() -> ExitCode {
     }
     let code = match arguments.command {
         Command::Sow { dir } => sow::sow(&dir),
-        Command::Proof { guide } => proof(&guide),
         Command::Weigh(asked) => weigh::weigh(&asked),
         Command::Enter(asked) => enter::enter(&asked),
         Command::Completions { shell } => {
@@ -126,6 +138,8 @@ pub(crate) fn run() -> ExitCode {
             Ok(DONE)
         }
         Command::Manual { out } => manual(out.as_deref()),
+        Command::Proof(options) => proof::proof(&options),
+        Command::Schema { guide, out } => schema::schema(&guide, out.as_deref()),
         Command::Press { guide, out } => press(&guide, out.as_deref()),
     };
     match code {
@@ -196,34 +210,6 @@ fn all_faults(unread: Vec<Diagnostic>, faults: Vec<Diagnostic>) -> Vec<Diagnosti
     pondweigh::in_order([unread, faults].concat())
 }
 
-fn proof(guide: &Path) -> Result<u8, String> {
-    let (input, unread) = read(guide)?;
-    let (built, faults) = pondweigh::build(&input, &|| {});
-    let faults = all_faults(unread, faults);
-    let is_styled = std::io::stdout().is_terminal();
-    for fault in &faults {
-        say(&report::shown(fault, &input, is_styled));
-    }
-    if pondweigh::has_errors(&faults) {
-        say(&format!(
-            "{} in the guide. It cannot be pressed until the errors are mended.",
-            summary_of(&faults)
-        ));
-        return Ok(CONTENT);
-    }
-    if let Some(built) = built {
-        let counts = built.counts;
-        say(&format!(
-            "{}: {}, {}, {}. The guide can be pressed.",
-            summary_of(&faults),
-            counted(counts.plants, "plant", "plants"),
-            counted(counts.sources, "source", "sources"),
-            counted(counts.claims, "claim", "claims"),
-        ));
-    }
-    Ok(DONE)
-}
-
 fn press(guide: &Path, out: Option<&Path>) -> Result<u8, String> {
     let start = Instant::now();
     let (input, unread) = read(guide)?;
@@ -234,7 +220,10 @@ fn press(guide: &Path, out: Option<&Path>) -> Result<u8, String> {
     bar.finish_and_clear();
     let faults = all_faults(unread, faults);
     let is_styled = std::io::stderr().is_terminal();
-    for fault in &faults {
+    for fault in faults
+        .iter()
+        .filter(|fault| fault.severity == Severity::Error)
+    {
         eprintln!("{}", report::shown(fault, &input, is_styled));
     }
     let Some(built) = built.filter(|_| !has_unread) else {
@@ -267,6 +256,13 @@ fn press(guide: &Path, out: Option<&Path>) -> Result<u8, String> {
         written.deleted,
         start.elapsed().as_secs_f64(),
     ));
+    let warnings = faults.len() + built.daily.len();
+    if warnings > 0 {
+        say(&format!(
+            "{}: see `pondweigh proof`.",
+            counted(warnings, "warning", "warnings")
+        ));
+    }
     Ok(DONE)
 }
 

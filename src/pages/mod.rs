@@ -106,6 +106,14 @@ struct Finished {
     faults: Vec<Diagnostic>,
 }
 
+/// The theme that is built in.
+pub const BUILT_IN_THEME: &str = template::BUILT_IN;
+
+/// Whether the bytes of a file are a picture that pages can show.
+pub fn is_picture(bytes: &[u8]) -> bool {
+    picture_size(bytes).is_some()
+}
+
 /// The relative way from a page to the site's root: empty for the home page, `../` a folder.
 pub fn root(address: &str) -> String {
     "../".repeat(address.matches('/').count())
@@ -325,13 +333,16 @@ fn finish(sheet: Sheet, press: &Press<'_>, theme: &Theme, mentions: &Mentions) -
     let root = press.root_of(&sheet.address);
     let html = theme.render(sheet.template, &press.frame(&sheet, &root));
     let marked = html.and_then(|html| {
-        mentions
-            .mark(&html, sheet.own, &root)
-            .map_err(|why| Diagnostic::bad_template(&theme.path_of(sheet.template), &why))
+        mentions.mark(&html, sheet.own, &root).map_err(|why| {
+            Box::new(Diagnostic::bad_template(
+                &theme.path_of(sheet.template),
+                &why,
+            ))
+        })
     });
     let mut faults = sheet.faults;
     let (html, links) = marked.unwrap_or_else(|fault| {
-        faults.push(fault);
+        faults.push(*fault);
         Default::default()
     });
     Finished {

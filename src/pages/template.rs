@@ -175,10 +175,15 @@ impl Theme {
     }
 
     /// Renders a template with a view.
-    pub(crate) fn render(&self, template: &str, view: &Json) -> Result<String, Diagnostic> {
+    pub(crate) fn render(&self, template: &str, view: &Json) -> Result<String, Box<Diagnostic>> {
         Context::from_serialize(view)
             .and_then(|context| self.tera.render(template, &context))
-            .map_err(|error| Diagnostic::bad_template(&self.path_of(template), &error.to_string()))
+            .map_err(|error| {
+                Box::new(Diagnostic::bad_template(
+                    &self.path_of(template),
+                    &error.to_string(),
+                ))
+            })
     }
 
     /// The drawings of growth forms, by id of the form.

@@ -22,6 +22,8 @@ mod names;
 
 mod practice;
 
+mod proof;
+
 mod properties;
 
 mod published;
@@ -29,6 +31,8 @@ mod published;
 mod reference;
 
 mod rules;
+
+mod schema;
 
 mod search;
 

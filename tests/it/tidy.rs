@@ -69,7 +69,9 @@ fn imports_go_one_way() {
             "roles",
             "pages",
             "files",
-            "intake"
+            "intake",
+            "proof",
+            "schema"
         ]
     );
     let mut files = Vec::new();
