@@ -4,6 +4,8 @@ mod balance;
 
 mod enter;
 
+mod manual;
+
 mod proof;
 
 mod report;
@@ -19,7 +21,7 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use std::time::Instant;
 
-use clap::{CommandFactory, Parser, Subcommand};
+use clap::{Parser, Subcommand};
 use clap_complete::Shell;
 use indicatif::{ProgressBar, ProgressStyle};
 use pondweigh::content::{Input, disk};
@@ -96,18 +98,21 @@ enum Command {
         #[arg(long, value_name = "DIR")]
         out: Option<PathBuf>,
     },
-    /// Print completions for a shell
+    /// Print the completions of a shell
     ///
-    /// For bash: `pondweigh completions bash > ~/.local/share/bash-completion/completions/pondweigh`.
+    /// For bash, put `source <(pondweigh completions bash)` into `~/.bashrc`; other shells have a
+    /// folder for them.
     Completions {
         /// The shell
         shell: Shell,
     },
-    /// Write the man pages, one a command
+    /// Print a page of the manual, or write all of them
     ///
-    /// Without a folder, prints the page of the program itself; `pondweigh manual | man -l -` shows it.
+    /// Read one with `pondweigh manual proof | man -l -`.
     Manual {
-        /// Where to write them
+        /// The command [default: the program as a whole]
+        command: Option<String>,
+        /// Write every page into this folder
         #[arg(long, value_name = "DIR")]
         out: Option<PathBuf>,
     },
@@ -129,17 +134,12 @@ pub(crate) fn run() -> ExitCode {
     }
     let code = match arguments.command {
         Command::Sow { dir } => sow::sow(&dir),
-        Command::Weigh(asked) => weigh::weigh(&asked),
-        Command::Enter(asked) => enter::enter(&asked),
-        Command::Completions { shell } => {
-            let mut bytes = Vec::new();
-            clap_complete::generate(shell, &mut Arguments::command(), "pondweigh", &mut bytes);
-            print_bytes(&bytes);
-            Ok(DONE)
-        }
-        Command::Manual { out } => manual(out.as_deref()),
         Command::Proof(options) => proof::proof(&options),
         Command::Schema { guide, out } => schema::schema(&guide, out.as_deref()),
+        Command::Weigh(asked) => weigh::weigh(&asked),
+        Command::Enter(asked) => enter::enter(&asked),
+        Command::Completions { shell } => manual::completions(shell),
+        Command::Manual { command, out } => manual::manual(command.as_deref(), out.as_deref()),
         Command::Press { guide, out } => press(&guide, out.as_deref()),
     };
     match code {
@@ -154,29 +154,6 @@ pub(crate) fn run() -> ExitCode {
 /// Prints a line of a result; a closed pipe is no fault.
 fn say(text: &str) {
     let _ = writeln!(std::io::stdout().lock(), "{text}");
-}
-
-/// Prints bytes as they are; a closed pipe is no fault.
-fn print_bytes(bytes: &[u8]) {
-    let _ = std::io::stdout().lock().write_all(bytes);
-}
-
-/// The man pages in roff.
-fn manual(out: Option<&Path>) -> Result<u8, String> {
-    let command = Arguments::command();
-    let Some(out) = out else {
-        let mut bytes = Vec::new();
-        clap_mangen::Man::new(command)
-            .render(&mut bytes)
-            .map_err(|error| error.to_string())?;
-        print_bytes(&bytes);
-        return Ok(DONE);
-    };
-    std::fs::create_dir_all(out)
-        .and_then(|()| clap_mangen::generate_to(command, out))
-        .map_err(|error| format!("cannot write to {}: {error}", out.display()))?;
-    say(&format!("Wrote the man pages to {}.", out.display()));
-    Ok(DONE)
 }
 
 fn read(guide: &Path) -> Result<(Input, Vec<Diagnostic>), String> {

@@ -3,7 +3,7 @@
 use std::fs;
 use std::path::Path;
 
-use crate::cli::{DONE, say};
+use crate::cli::{DONE, read, say, schema};
 
 /// Path and text of every file of the starter guide.
 const STARTER: &[(&str, &str)] = &[
@@ -40,6 +40,11 @@ const STARTER: &[(&str, &str)] = &[
         "content/plants/ceratophyllum/demersum.yaml",
         include_str!("starter/demersum.yaml"),
     ),
+    // The schemas are made anew from what the guide holds: two members who add a source each
+    // would else change the same file.
+    ("content/.gitignore", ".schemas/\n"),
+    (".ci/change", include_str!("../../.ci/change")),
+    (".ci/change.yml", include_str!("../../.ci/change.yml")),
 ];
 
 /// Writes the starter guide into a folder that has no guide yet.
@@ -52,11 +57,17 @@ pub(crate) fn sow(dir: &Path) -> Result<u8, String> {
     }
     for (path, text) in STARTER {
         let file = dir.join(path);
+        // A repository may have such a file of its own already.
+        if file.exists() {
+            continue;
+        }
         let folder = file.parent().unwrap_or(dir);
         fs::create_dir_all(folder)
             .and_then(|()| fs::write(&file, text))
             .map_err(|error| format!("cannot write {}: {error}", file.display()))?;
     }
+    let (input, _) = read(dir)?;
+    schema::write(&input, &dir.join(pondweigh::schema::FOLDER))?;
     let shown = dir.display();
     say(&format!(
         "Started a guide in {shown}: 2 plants, 2 sources, 1 kind of tank, 1 role."

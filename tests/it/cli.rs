@@ -190,31 +190,3 @@ fn weigh_finds_a_plant_by_any_name_and_offers_near_ones() {
         text(&loose.stderr)
     );
 }
-
-#[test]
-fn every_command_has_a_man_page_and_completions() {
-    let dir = folder("manual");
-    let path = dir.to_str().expect("a path");
-    assert_eq!(run(&["manual", "--out", path]).status.code(), Some(0));
-    let help = text(&run(&["--help"]).stdout);
-    let commands = help.split("Commands:\n").nth(1).expect("commands");
-    let commands: Vec<&str> = commands
-        .lines()
-        .take_while(|line| !line.is_empty())
-        .filter_map(|line| line.strip_prefix("  ")?.split(' ').next())
-        .filter(|word| !word.is_empty() && *word != "help")
-        .collect();
-    assert!(commands.contains(&"enter") && commands.contains(&"proof"));
-    for command in &commands {
-        let page = std::fs::read_to_string(dir.join(format!("pondweigh-{command}.1")));
-        assert!(page.expect("a page").contains(".SH NAME"), "{command}");
-    }
-    for shell in ["bash", "elvish", "fish", "powershell", "zsh"] {
-        let output = run(&["completions", shell]);
-        assert_eq!(output.status.code(), Some(0), "{shell}");
-        let script = text(&output.stdout);
-        for command in &commands {
-            assert!(script.contains(command), "{shell}: {command}");
-        }
-    }
-}

@@ -18,6 +18,8 @@ mod law;
 
 mod light;
 
+mod manual;
+
 mod names;
 
 mod practice;
