@@ -441,6 +441,50 @@ impl Diagnostic {
         .hint("links start with `https://`, `http://` or `mailto:`")
     }
 
+    // ---- editions ----------------------------------------------------------------------
+
+    /// An edition that is not in the shape the program writes.
+    pub fn bad_edition(place: &Place, why: &str) -> Diagnostic {
+        Diagnostic::error("bad-edition", place, format!("this edition cannot be read: {}", cut(why))).hint(
+            "editions are written by `pondweigh edition`, never by hand: bring the file back from version control, or delete it",
+        )
+    }
+
+    /// A file of editions that is not named for a day.
+    pub fn edition_name(place: &Place) -> Diagnostic {
+        Diagnostic::error("edition-name", place, "an edition is named for its day")
+            .hint("such as `2026-03-01.json`; check that the day exists, or move the file out of `content/editions/`")
+    }
+
+    /// An edition whose file is named for another day than it says.
+    pub fn edition_day(place: &Place, says: &str) -> Diagnostic {
+        Diagnostic::error(
+            "edition-day",
+            place,
+            format!("this edition says that its day is `{}`", cut(says)),
+        )
+        .hint("give the file back the name of that day: others cite it by that day")
+    }
+
+    /// An edition whose number does not follow that of the one before.
+    pub fn edition_number(place: &Place, number: u32, before: u32) -> Diagnostic {
+        Diagnostic::error("edition-number", 
+            place,
+            format!("edition {number} stands after edition {before}"),
+        )
+        .hint("numbers rise with the days: two editions were made apart; delete the one that nobody has cited and record it anew")
+    }
+
+    /// An edition of a later format.
+    pub fn edition_format(place: &Place, format: u32, known: u32) -> Diagnostic {
+        Diagnostic::error(
+            "edition-format",
+            place,
+            format!("this edition is of format {format}; formats up to {known} are known here"),
+        )
+        .hint("it was written by a later pondweigh: use that one")
+    }
+
     // ---- ids and words -----------------------------------------------------------------
 
     /// An id that names nothing: a source, a trait, a level …

@@ -1,8 +1,8 @@
 //! Pondweigh weighs what is said of water plants and presses it into a guide.
 //!
 //! The modules stand in the order of the data path; each imports only from those above it:
-//! `content → names → claims → reconcile → roles → pages → files`; `intake`, `proof`
-//! and `schema` stand below the path. The disk is touched in files called `disk.rs` alone;
+//! `content → names → claims → reconcile → roles → editions → pages → files`; `intake`,
+//! `proof`, `schema` and `people` stand below the path. The disk is touched in files called `disk.rs` alone;
 //! everything else is a pure function.
 
 #![warn(missing_docs, unreachable_pub)]
@@ -26,6 +26,8 @@ pub mod reconcile;
 
 pub mod roles;
 
+pub mod editions;
+
 pub mod pages;
 
 pub mod files;
@@ -36,11 +38,15 @@ pub mod proof;
 
 pub mod schema;
 
+pub mod people;
+
 use crate::claims::Claims;
 use crate::content::{Guide, Input};
 use crate::diagnostic::{Diagnostic, Severity};
+use crate::editions::{Edition, Head, Shifts, Told};
 use crate::files::Site;
 use crate::names::Names;
+use crate::people::{Change, Person, Plan};
 use crate::reconcile::{Outcome, Reconciled};
 use crate::roles::Standings;
 
@@ -57,6 +63,38 @@ pub struct Weighed {
     pub reconciled: Reconciled,
     /// Its standings.
     pub standings: Standings,
+    /// Its editions, the oldest first.
+    pub editions: Vec<Edition>,
+}
+
+impl Weighed {
+    /// A record of all grades and standings.
+    pub fn record(&self, head: Head, input: &Input) -> Edition {
+        editions::record(
+            head,
+            &self.guide,
+            &self.names,
+            &self.claims,
+            &self.reconciled,
+            &self.standings,
+            input,
+        )
+    }
+
+    /// What moved between two editions.
+    pub fn shifts(&self, from: &Edition, to: &Edition) -> Shifts {
+        editions::shifts(from, to, &self.guide)
+    }
+
+    /// What shifts are told with.
+    pub fn told(&self) -> Told<'_> {
+        Told {
+            guide: &self.guide,
+            names: &self.names,
+            claims: &self.claims,
+            standings: &self.standings,
+        }
+    }
 }
 
 /// What a press made, in numbers.
@@ -112,6 +150,8 @@ pub fn weigh(input: &Input) -> (Option<Weighed>, Vec<Diagnostic>) {
     let (claims, found) = claims::claims(&guide, &names);
     faults.extend(found);
     faults.extend(pages::check(&guide, &names, input));
+    let (editions, found) = editions::read(input);
+    faults.extend(found);
     if has_errors(&faults) {
         return (None, in_order(faults));
     }
@@ -124,6 +164,7 @@ pub fn weigh(input: &Input) -> (Option<Weighed>, Vec<Diagnostic>) {
         claims,
         reconciled,
         standings,
+        editions,
     };
     (Some(weighed), in_order(faults))
 }
@@ -132,20 +173,40 @@ pub fn weigh(input: &Input) -> (Option<Weighed>, Vec<Diagnostic>) {
 ///
 /// `step` is called once a page, for a progress bar.
 pub fn build(input: &Input, step: &(dyn Fn() + Sync)) -> (Option<Built>, Vec<Diagnostic>) {
-    let (weighed, mut faults) = weigh(input);
+    match weigh(input) {
+        (Some(weighed), faults) => pressed(&weighed, faults, input, step),
+        (None, faults) => (None, faults),
+    }
+}
+
+/// Weighs a guide and looks for every fault that a press would find. `None` where it has errors.
+pub fn proofed(input: &Input) -> (Option<Weighed>, Vec<Diagnostic>) {
+    let (weighed, faults) = weigh(input);
     let Some(weighed) = weighed else {
         return (None, faults);
     };
+    let (built, faults) = pressed(&weighed, faults, input, &|| {});
+    (built.map(|_| weighed), faults)
+}
+
+/// From a weighed guide to its site.
+fn pressed(
+    weighed: &Weighed,
+    mut faults: Vec<Diagnostic>,
+    input: &Input,
+    step: &(dyn Fn() + Sync),
+) -> (Option<Built>, Vec<Diagnostic>) {
     let Weighed {
         guide,
         names,
         claims,
         reconciled,
         standings,
-    } = &weighed;
-    let data = pages::data::data(guide, names, claims, reconciled, standings);
+        editions,
+    } = weighed;
+    let data = pages::data::data(guide, names, claims, reconciled, standings, editions);
     let (pages, found) = pages::pages(
-        guide, names, claims, reconciled, standings, &data, input, step,
+        guide, names, claims, reconciled, standings, editions, &data, input, step,
     );
     faults.extend(found);
     let n_pages = pages
@@ -161,11 +222,47 @@ pub fn build(input: &Input, step: &(dyn Fn() + Sync)) -> (Option<Built>, Vec<Dia
         return (None, in_order(faults));
     }
     let built = Built {
-        counts: counts(&weighed, n_pages),
-        daily: proof::warnings(&weighed),
+        counts: counts(weighed, n_pages),
+        daily: proof::warnings(weighed),
         site,
     };
     (Some(built), in_order(faults))
+}
+
+/// Renames or removes a person everywhere in the content of a guide.
+///
+/// The guide is read again after the change. Errors, in words: the guide has errors already, it
+/// would have some, or it would weigh otherwise.
+pub fn person(input: &Input, name: &Person, change: &Change) -> Result<Plan, String> {
+    let of_guide = |input: &Input| {
+        let (weighed, faults) = proofed(input);
+        weighed.ok_or(faults)
+    };
+    let before = of_guide(input).map_err(|_| {
+        "the guide has errors: mend them first, `pondweigh proof` shows them".to_owned()
+    })?;
+    let mut plan = people::plan(input, &before.guide, &before.editions, name, change);
+    let changed = plan.applied(input);
+    let after = of_guide(&changed).map_err(|faults| {
+        let first = faults
+            .iter()
+            .find(|fault| fault.severity == Severity::Error)
+            .map_or_else(String::new, |fault| {
+                format!(": {}: {}", fault.place, fault.title)
+            });
+        format!("the guide would have errors{first}")
+    })?;
+    let head = || Head {
+        date: None,
+        number: 0,
+        note: String::new(),
+    };
+    let (old, new) = (before.record(head(), input), after.record(head(), &changed));
+    if !plan.weighs_the_same(&old, &new) {
+        return Err("a grade or a standing would be another".to_owned());
+    }
+    plan.restamp(&after.editions, &old, &new);
+    Ok(plan)
 }
 
 fn counts(weighed: &Weighed, pages: usize) -> Counts {

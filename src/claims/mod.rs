@@ -8,9 +8,12 @@ mod value;
 
 mod misprint;
 
+mod stamp;
+
 use std::collections::BTreeMap;
 
-pub use value::{shown, shown_base_unit, shown_span, shown_unit};
+pub use stamp::stamp;
+pub use value::{shown, shown_base_unit, shown_span, shown_unit, unit_of};
 
 use crate::content::{ConditionValue, Guide, Measure, RawClaim, RawValue, Stage, TraitKind};
 use crate::diagnostic::{Diagnostic, Place, Placed};
@@ -41,6 +44,8 @@ pub struct Claim {
     pub measured: Option<Measured>,
     /// What it says, in words.
     pub words: String,
+    /// A short stamp of all of it that is weighed: the same wherever the claim stands.
+    pub stamp: String,
     /// The name that the source used.
     pub used_name: Option<String>,
     /// Where in the source.
@@ -232,6 +237,7 @@ fn add<'a>(
         Fate::Weighed
     };
     let at = out.all.len();
+    let stamp = stamp::stamp_of(raw, attached.is_loose, &fate, guide);
     raws.push(raw);
     out.all.push(Claim {
         trait_index: raw.trait_index,
@@ -247,6 +253,7 @@ fn add<'a>(
         value,
         measured,
         words: value::words(raw, guide),
+        stamp,
         used_name: raw
             .used_name
             .as_ref()

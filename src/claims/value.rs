@@ -353,6 +353,21 @@ pub fn shown_base_unit(unit: &Unit) -> &'static str {
     }
 }
 
+/// The unit of a measure's base values, with the blank before it; empty for bare numbers.
+pub fn unit_of(measure: Measure) -> &'static str {
+    match measure {
+        Measure::RelativeGrowthRate => " a day",
+        Measure::Length => " cm",
+        Measure::Mass => " g",
+        Measure::Light => " µmol/m²/s",
+        Measure::Temperature => " °C",
+        Measure::Hardness => " degrees",
+        Measure::Conductivity => " µS/cm",
+        Measure::Share => " %",
+        Measure::Count => "",
+    }
+}
+
 /// A quantity in print.
 pub fn shown(quantity: &Quantity) -> String {
     format!("{} {}", decimals(quantity.value, 4), shown_time(quantity))

@@ -12,6 +12,12 @@ mod report;
 
 mod schema;
 
+mod edition;
+
+mod person;
+
+mod shifts;
+
 mod sow;
 
 mod weigh;
@@ -24,8 +30,12 @@ use std::time::Instant;
 use clap::{Parser, Subcommand};
 use clap_complete::Shell;
 use indicatif::{ProgressBar, ProgressStyle};
+use jiff::civil::Date;
 use pondweigh::content::{Input, disk};
 use pondweigh::diagnostic::{Diagnostic, Severity, counted};
+use pondweigh::people::{Change, Person};
+
+use crate::cli::person::Asked;
 
 /// Weighs what is said of water plants and presses it into a guide.
 ///
@@ -116,6 +126,94 @@ enum Command {
         #[arg(long, value_name = "DIR")]
         out: Option<PathBuf>,
     },
+    /// Record an edition: all grades and standings of a day, which can be cited
+    ///
+    /// Writes `content/editions/DATE.json`. Refuses where the guide has errors, where nothing moved
+    /// since the last edition, and where there is one of that day already.
+    Edition {
+        /// The guide's folder, which has `content/` in it
+        #[arg(default_value = ".")]
+        guide: PathBuf,
+        /// What is new, in a sentence
+        #[arg(long)]
+        note: String,
+        /// The day of the edition, such as 2026-03-01 [default: today]
+        #[arg(long)]
+        date: Option<Date>,
+    },
+    /// Say what moved since an edition, or between two, and which claims did it
+    ///
+    /// Tells the traits whose level, confidence or contest changed and the standings that turned,
+    /// each with the claims that came, went or changed.
+    Shifts {
+        /// The guide's folder
+        #[arg(long, default_value = ".", value_name = "DIR")]
+        guide: PathBuf,
+        /// The day of the earlier edition [default: the one before]
+        #[arg(long, value_name = "DATE")]
+        from: Option<Date>,
+        /// The day of the later edition [default: the guide as it is]
+        #[arg(long, value_name = "DATE")]
+        to: Option<Date>,
+        /// The form in which they are told
+        #[arg(long, default_value = "text")]
+        form: shifts::Form,
+    },
+    /// Rename or remove a person everywhere in the content, editions included
+    ///
+    /// Says every place that it touches, and every place where the family name stands alone, for
+    /// you to look at. Writes nothing where the guide would have errors or weigh otherwise.
+    Person {
+        #[command(subcommand)]
+        what: PersonCommand,
+    },
+}
+
+#[derive(Subcommand)]
+enum PersonCommand {
+    /// Give a person another name
+    Rename {
+        /// The name as it is, `Given Family`; `Family, Given` where the family name has blanks
+        name: String,
+        /// The new name
+        #[arg(long, value_name = "NAME")]
+        to: String,
+        #[command(flatten)]
+        how: How,
+    },
+    /// Name a person no longer
+    Remove {
+        /// The name as it is, `Given Family`; `Family, Given` where the family name has blanks
+        name: String,
+        /// What stands in place of the name
+        #[arg(long = "as", default_value = "A member", value_name = "WORDS")]
+        shown_as: String,
+        #[command(flatten)]
+        how: How,
+    },
+}
+
+#[derive(clap::Args)]
+struct How {
+    /// The guide's folder
+    #[arg(long, default_value = ".", value_name = "DIR")]
+    guide: PathBuf,
+    /// Only show what would change
+    #[arg(long, conflicts_with = "yes")]
+    show: bool,
+    /// Write without asking
+    #[arg(long)]
+    yes: bool,
+}
+
+impl How {
+    fn asked(&self) -> Asked {
+        match (self.show, self.yes) {
+            (true, _) => Asked::Show,
+            (_, true) => Asked::Yes,
+            _ => Asked::Ask,
+        }
+    }
 }
 
 /// Exit codes: 0 done, 1 the content has errors, 2 could not run.
@@ -141,6 +239,27 @@ pub(crate) fn run() -> ExitCode {
         Command::Completions { shell } => manual::completions(shell),
         Command::Manual { command, out } => manual::manual(command.as_deref(), out.as_deref()),
         Command::Press { guide, out } => press(&guide, out.as_deref()),
+        Command::Edition { guide, note, date } => edition::edition(&guide, &note, date),
+        Command::Shifts {
+            guide,
+            from,
+            to,
+            form,
+        } => shifts::shifts(&guide, from, to, form),
+        Command::Person { what } => match what {
+            PersonCommand::Rename { name, to, how } => match Person::read(&to) {
+                Some(to) => {
+                    let change = Change::Rename(to);
+                    person::person(&how.guide, &name, &change, how.asked())
+                }
+                None => Err("--to needs a name".to_owned()),
+            },
+            PersonCommand::Remove {
+                name,
+                shown_as,
+                how,
+            } => person::person(&how.guide, &name, &Change::Remove(shown_as), how.asked()),
+        },
     };
     match code {
         Ok(code) => ExitCode::from(code),

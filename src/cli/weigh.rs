@@ -207,6 +207,7 @@ fn json(
         &weighed.claims,
         &weighed.reconciled,
         &weighed.standings,
+        &weighed.editions,
     );
     let path = format!("plants/{slug}/plant.json");
     let text = data

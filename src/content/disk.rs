@@ -14,6 +14,11 @@ use crate::diagnostic::Diagnostic;
 /// Our choice: a source with claims on 10,000 plants stays below it.
 pub const MAX_TEXT_BYTES: u64 = 4 << 20;
 
+/// Largest edition that is read, in bytes.
+///
+/// Our choice: the record of 10,000 plants is a quarter of it.
+pub const MAX_EDITION_BYTES: u64 = 64 << 20;
+
 /// Largest picture that is read, in bytes.
 pub const MAX_PICTURE_BYTES: u64 = 32 << 20;
 
@@ -63,6 +68,8 @@ pub fn read_guide(guide: &Path) -> io::Result<(Input, Vec<Diagnostic>)> {
             let path = relative(guide, entry.path());
             let limit = if path.starts_with("content/pictures/") || top == "themes" {
                 MAX_PICTURE_BYTES
+            } else if path.starts_with("content/editions/") {
+                MAX_EDITION_BYTES
             } else {
                 MAX_TEXT_BYTES
             };

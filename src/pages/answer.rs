@@ -5,10 +5,10 @@ use serde_json::{Value as Json, json};
 use crate::names::PlantId;
 use crate::pages::Press;
 use crate::pages::mark::{beam_again, bracket};
-use crate::pages::mention::notice;
+
 use crate::quantity::decimals;
 use crate::reconcile::Outcome;
-use crate::roles::{Answer, Word};
+use crate::roles::{Answer, Word, notice};
 
 impl Press<'_> {
     /// One answer a water, the default water's first: its jobs by standing, and the trait that

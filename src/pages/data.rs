@@ -6,6 +6,7 @@ use serde_json::{Map, Value as Json, json};
 
 use crate::claims::{Claims, Value};
 use crate::content::{Guide, TraitKind};
+use crate::editions::Edition;
 use crate::names::{Names, PlantId};
 use crate::pages::table::tables;
 use crate::reconcile::grade::Grade;
@@ -21,11 +22,24 @@ pub fn data(
     claims: &Claims,
     reconciled: &Reconciled,
     standings: &Standings,
+    editions: &[Edition],
 ) -> Vec<(String, String)> {
+    let latest = editions.last();
     let plants: Vec<(String, String)> = (0..names.plants.len())
         .into_par_iter()
         .map(|plant| {
-            let json = plant_json(plant, guide, names, claims, reconciled, standings);
+            let mut json = plant_json(plant, guide, names, claims, reconciled, standings);
+            let formerly = &guide.plants[names.plants[plant].entry].formerly;
+            let formerly = formerly.iter().map(|old| old.value.as_str());
+            let recorded = latest.filter(|edition| {
+                let slug = &names.plants[plant].slug;
+                edition.plant(slug, formerly).is_some()
+            });
+            json["edition"] = json!(
+                recorded
+                    .and_then(|edition| edition.head.date)
+                    .map(|date| date.to_string())
+            );
             let address = format!("plants/{}/plant.json", names.plants[plant].slug);
             (address, text(&json))
         })
@@ -33,7 +47,7 @@ pub fn data(
     let genera = genus_files(guide, names, reconciled);
     let sources = source_files(guide, claims, reconciled);
     let mut out = vec![
-        ("data/guide.json", text(&guide_json(guide, names))),
+        ("data/guide.json", text(&guide_json(guide, names, editions))),
         ("data/plants.json", array(&plants)),
         ("data/names.json", array(&genera)),
         ("data/sources.json", array(&sources)),
@@ -149,7 +163,7 @@ fn text(json: &Json) -> String {
     text
 }
 
-fn guide_json(guide: &Guide, names: &Names) -> Json {
+fn guide_json(guide: &Guide, names: &Names, editions: &[Edition]) -> Json {
     let plants: Vec<Json> = names
         .plants
         .iter()
@@ -165,12 +179,24 @@ fn guide_json(guide: &Guide, names: &Names) -> Json {
         .iter()
         .map(|role| json!({ "id": role.id, "title": role.title, "href": format!("../roles/{}/", role.id) }))
         .collect();
+    let editions: Vec<Json> = editions
+        .iter()
+        .filter_map(|edition| {
+            let date = edition.head.date?;
+            Some(json!({
+                "date": date.to_string(),
+                "number": edition.head.number,
+                "note": edition.head.note,
+                "href": format!("../editions/{date}/"),
+            }))
+        })
+        .collect();
     json!({
         "title": guide.about.title,
         "plants": plants,
         "waters": waters,
         "roles": roles,
-        "editions": [],
+        "editions": editions,
     })
 }
 

@@ -12,7 +12,7 @@ use crate::quantity::significant;
 const JSON_FILES: [(&str, &str); 5] = [
     (
         "data/guide.json",
-        "The guide’s title, and the ids, names and pages of its plants, waters and roles: where to begin.",
+        "The guide’s title, the ids, names and pages of its plants, waters and roles, and its editions: where to begin.",
     ),
     (
         "data/plants.json",

@@ -14,7 +14,7 @@ use crate::diagnostic::counted;
 use crate::names::{Found, Names, PlantId};
 use crate::pages::mark::escaped;
 use crate::pages::sentence::within;
-use crate::roles::{Standing, Standings, Word};
+use crate::roles::{Standing, Standings, Word, notice};
 
 /// What a page is about: its own plant or genus is not linked on it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -53,25 +53,6 @@ pub(crate) fn first_role<'a>(
     here.iter()
         .enumerate()
         .find_map(|(role, standing)| standing.as_ref().map(|standing| (role, standing)))
-}
-
-/// The notice of a plant on a list of one of the guide's places, as text; empty for others.
-pub(crate) fn notice(guide: &Guide, standings: &Standings, plant: PlantId) -> String {
-    let rows: Vec<String> = standings.plants[plant]
-        .regulated
-        .iter()
-        .filter(|(_, here)| *here)
-        .map(|(listing, _)| {
-            let listing = &guide.regulated[*listing];
-            let date = listing.date.as_deref().unwrap_or("no date given");
-            format!("{}: {}, {date}", listing.place, listing.instrument)
-        })
-        .collect();
-    if rows.is_empty() {
-        String::new()
-    } else {
-        format!("listed in {}", rows.join("; "))
-    }
 }
 
 impl Mentions {

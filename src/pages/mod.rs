@@ -54,6 +54,10 @@ mod drawers;
 
 mod addresses;
 
+mod editions;
+
+mod feed;
+
 use std::collections::{BTreeMap, BTreeSet};
 
 use rayon::prelude::*;
@@ -62,6 +66,7 @@ use serde_json::Value as Json;
 use crate::claims::Claims;
 use crate::content::{Guide, Input};
 use crate::diagnostic::{Diagnostic, Place, Placed};
+use crate::editions::{Edition, Shifts, shifts};
 use crate::names::Names;
 use crate::pages::mention::{Mentions, Own};
 use crate::pages::prose::{Live, Prose};
@@ -78,6 +83,10 @@ pub(crate) struct Press<'a> {
     claims: &'a Claims,
     reconciled: &'a Reconciled,
     standings: &'a Standings,
+    /// The oldest first.
+    editions: &'a [Edition],
+    /// For each edition but the first, what moved since the one before.
+    shifts: Vec<Shifts>,
     sentences: Sentences,
     prose: Prose,
     /// The drawings of growth forms, by id of the form.
@@ -207,6 +216,7 @@ pub fn pages(
     claims: &Claims,
     reconciled: &Reconciled,
     standings: &Standings,
+    editions: &[Edition],
     data: &[(String, String)],
     input: &Input,
     step: &(dyn Fn() + Sync),
@@ -221,6 +231,11 @@ pub fn pages(
         claims,
         reconciled,
         standings,
+        editions,
+        shifts: editions
+            .windows(2)
+            .map(|pair| shifts(&pair[0], &pair[1], guide))
+            .collect(),
         sentences: Sentences::new(),
         prose: Prose::new(),
         plates: theme.plates(),
@@ -240,6 +255,7 @@ pub fn pages(
         .collect();
     sheets.extend(press.lists());
     sheets.extend(press.reference());
+    sheets.extend(press.edition_pages());
     sheets.extend(press.starting());
     sheets.extend(press.compare());
     sheets.push(press.downloads(data));
@@ -248,6 +264,8 @@ pub fn pages(
     let mut out: Vec<(String, Vec<u8>)> = theme.assets();
     out.extend(press.drawers(&findable, &sheets));
     out.extend(press.addresses(&sheets));
+    out.extend(press.feed());
+    out.extend(press.records());
     let made: Vec<Finished> = sheets
         .into_par_iter()
         .map(|sheet| {

@@ -2,6 +2,7 @@
 
 use serde_json::{Value as Json, json};
 
+use crate::claims::unit_of;
 use crate::content::{CautionKind, Measure, Plant, ScaleTrait, TraitKind};
 use crate::diagnostic::{Diagnostic, Placed, counted};
 use crate::names::PlantId;
@@ -10,7 +11,7 @@ use crate::pages::forest::{Forest, Row, Together};
 use crate::pages::mark::{beam_again, bracket, escaped, glyphs, name_html};
 use crate::pages::markdown::Markdown;
 use crate::pages::mention::{Own, first_role};
-use crate::pages::sentence::{spoken, unit_of, unit_on, voice_name};
+use crate::pages::sentence::{spoken, unit_on, voice_name};
 use crate::pages::specimen::{plate, plate_of};
 use crate::pages::{Press, Sheet, root};
 use crate::quantity::{days_in_words, decimals, percent, significant};
@@ -94,6 +95,7 @@ impl Press<'_> {
                 "cautions": self.plant_cautions(plant, "", &root, &mut faults),
                 "traits": traits,
                 "plantings": self.plantings_of(plant, &root),
+                "editions": self.plant_editions(plant, &root),
                 "cite": self.citation(plant),
             }),
         );
@@ -318,15 +320,6 @@ impl Press<'_> {
                 })
             })
             .collect()
-    }
-
-    fn citation(&self, plant: PlantId) -> String {
-        let about = &self.guide.about;
-        let name = &self.names.plants[plant];
-        format!(
-            "{}: {}. In: {}. {}plants/{}/ (no edition recorded yet)",
-            about.publisher, name.name, about.title, about.address, name.slug
-        )
     }
 
     fn trait_view(&self, plant: PlantId, index: usize, graded: &TraitGrade, root: &str) -> Json {

@@ -10,9 +10,9 @@ use unicode_normalization::char::is_combining_mark;
 use crate::diagnostic::counted;
 use crate::names::PlantId;
 use crate::pages::mark::{beam_again, escaped, glyphs, name_html};
-use crate::pages::mention::{first_role, notice};
+use crate::pages::mention::first_role;
 use crate::pages::{Press, Sheet, root};
-use crate::roles::{Standing, Word};
+use crate::roles::{Standing, Word, notice};
 
 /// Up to so many names stand on one page; more are listed on a page a letter.
 ///

@@ -4,7 +4,7 @@
 
 use minijinja::{Environment, UndefinedBehavior, context};
 
-use crate::claims::{Fate, shown_unit};
+use crate::claims::{Fate, shown_unit, unit_of};
 use crate::content::{Guide, Measure, ScaleTrait, TraitKind};
 use crate::diagnostic::counted;
 use crate::names::PlantId;
@@ -65,21 +65,6 @@ pub(crate) fn within(title: &str) -> String {
         first.to_lowercase().chain(letters).collect()
     } else {
         title.to_owned()
-    }
-}
-
-/// The unit of a measure's base values, with the blank before it; empty for bare numbers.
-pub(crate) fn unit_of(measure: Measure) -> &'static str {
-    match measure {
-        Measure::RelativeGrowthRate => " a day",
-        Measure::Length => " cm",
-        Measure::Mass => " g",
-        Measure::Light => " µmol/m²/s",
-        Measure::Temperature => " °C",
-        Measure::Hardness => " degrees",
-        Measure::Conductivity => " µS/cm",
-        Measure::Share => " %",
-        Measure::Count => "",
     }
 }
 

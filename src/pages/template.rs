@@ -48,6 +48,8 @@ const FILES: &[(&str, &str)] = built_in![
     "sheets/compare.html",
     "sheets/data.html",
     "sheets/search.html",
+    "sheets/editions.html",
+    "sheets/edition.html",
     "dress/guide.css",
     "moves/slip.js",
     "dress/beam.svg",

@@ -7,13 +7,13 @@ use crate::diagnostic::{Diagnostic, Place, Placed};
 use crate::names::PlantId;
 use crate::pages::mark::{beam, bracket, name_html};
 use crate::pages::markdown::Markdown;
-use crate::pages::mention::{Own, first_role, notice};
+use crate::pages::mention::{Own, first_role};
 use crate::pages::sentence::{level_word, spoken, unweighed, voice_name};
 use crate::pages::{Press, Sheet, prose, root};
 use crate::quantity::decimals;
 use crate::reconcile::grade::Grade;
 use crate::reconcile::{WeighedClaim, shown_condition};
-use crate::roles::{Standing, Word};
+use crate::roles::{Standing, Word, notice};
 
 /// Plants of one standing in a role in a water.
 pub(crate) struct StandingGroup {
@@ -84,6 +84,7 @@ impl Press<'_> {
                 "id": self.guide.waters[water].id,
                 "title": self.guide.waters[water].title,
             })).collect::<Vec<_>>(),
+            "has_feed": !self.editions.is_empty(),
             "has_plantings": !self.guide.rosters.is_empty(),
         });
         view

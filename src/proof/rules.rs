@@ -16,6 +16,10 @@ pub const RULES: &[(&str, &str)] = &[
     ),
     ("bad-address", "The site's address is not one."),
     ("bad-date", "A date that does not exist or is not a date."),
+    (
+        "bad-edition",
+        "An edition that is not in the shape the program writes.",
+    ),
     ("bad-id", "An id that cannot be an address."),
     (
         "bad-link",
@@ -46,6 +50,19 @@ pub const RULES: &[(&str, &str)] = &[
     ("duplicate-key", "A key that stands twice."),
     ("edge-count", "The number of edges does not fit the scale."),
     ("edge-order", "Edges that do not rise with the levels."),
+    (
+        "edition-day",
+        "An edition whose file is named for another day than it says.",
+    ),
+    ("edition-format", "An edition of a later format."),
+    (
+        "edition-name",
+        "A file of editions that is not named for a day.",
+    ),
+    (
+        "edition-number",
+        "An edition whose number does not follow that of the one before.",
+    ),
     ("empty-file", "A YAML file without content."),
     ("empty-role", "A role that asks for nothing."),
     ("empty-text", "A text that must not be empty."),

@@ -185,6 +185,25 @@ fn near_listed(guide: &Guide, names: &Names, plants: &[PlantRoles]) -> Vec<Diagn
     faults
 }
 
+/// The notice of a plant on a list of one of the guide's places, as text; empty for others.
+pub fn notice(guide: &Guide, standings: &Standings, plant: PlantId) -> String {
+    let rows: Vec<String> = standings.plants[plant]
+        .regulated
+        .iter()
+        .filter(|(_, here)| *here)
+        .map(|(listing, _)| {
+            let listing = &guide.regulated[*listing];
+            let date = listing.date.as_deref().unwrap_or("no date given");
+            format!("{}: {}, {date}", listing.place, listing.instrument)
+        })
+        .collect();
+    if rows.is_empty() {
+        String::new()
+    } else {
+        format!("listed in {}", rows.join("; "))
+    }
+}
+
 /// Whether the forms of a plant can have a role.
 pub fn can_have(role: &Role, forms: &[String]) -> bool {
     match &role.forms {

@@ -52,6 +52,7 @@ const EXPECTED = [
   'compare/',
   'contested/',
   'data/',
+  'editions/',
   'method/',
   'names/*/',
   'plantings/',

@@ -10,6 +10,8 @@ mod damage;
 
 mod downloads;
 
+mod editions;
+
 mod independent;
 
 mod intake;
@@ -21,6 +23,8 @@ mod light;
 mod manual;
 
 mod names;
+
+mod people;
 
 mod practice;
 

@@ -67,11 +67,13 @@ fn imports_go_one_way() {
             "claims",
             "reconcile",
             "roles",
+            "editions",
             "pages",
             "files",
             "intake",
             "proof",
-            "schema"
+            "schema",
+            "people"
         ]
     );
     let mut files = Vec::new();

@@ -1,0 +1,89 @@
+//! Records an edition: the grades and standings of a day, in `content/editions/`.
+
+use std::fs;
+use std::path::Path;
+
+use jiff::civil::Date;
+use pondweigh::diagnostic::counted;
+use pondweigh::editions::{Head, as_tally, path, text};
+
+use crate::cli::{CONTENT, DONE, all_faults, read, report, say, summary_of};
+
+/// Records the guide as it is; refuses where it has errors or nothing moved.
+pub(crate) fn edition(guide: &Path, note: &str, date: Option<Date>) -> Result<u8, String> {
+    let (input, unread) = read(guide)?;
+    let has_unread = pondweigh::has_errors(&unread);
+    // All that a press looks at: what cannot be pressed cannot be cited.
+    let (weighed, faults) = pondweigh::proofed(&input);
+    let Some(weighed) = weighed.filter(|_| !has_unread) else {
+        let faults = all_faults(unread, faults);
+        for fault in &faults {
+            eprintln!("{}", report::shown(fault, &input, false));
+        }
+        eprintln!(
+            "{} in the guide: no edition is recorded until the errors are mended.",
+            summary_of(&faults)
+        );
+        return Ok(CONTENT);
+    };
+    let note = note.split_whitespace().collect::<Vec<_>>().join(" ");
+    if note.is_empty() {
+        return Err("an edition needs a note\n  hint: say in a sentence what is new, such as --note \"After the spring count\"".to_owned());
+    }
+    let date = date.unwrap_or_else(|| jiff::ZonedDateTime::now().date());
+    let last = weighed.editions.last();
+    let last_day = last.and_then(|edition| edition.head.date);
+    if let Some(day) = last_day.filter(|day| *day >= date) {
+        eprintln!("error: {}", refusal(day, date));
+        return Ok(CONTENT);
+    }
+    let head = Head {
+        date: Some(date),
+        number: last.map_or(0, |edition| edition.head.number) + 1,
+        note,
+    };
+    let number = head.number;
+    let record = weighed.record(head, &input);
+    let moved = last.map(|last| weighed.shifts(last, &record));
+    if let Some(shifts) = &moved
+        && shifts.is_empty()
+    {
+        let day = last_day.map_or_else(String::new, |day| day.to_string());
+        eprintln!("Nothing moved since {day}: no edition is needed.");
+        return Ok(CONTENT);
+    }
+    let file = path(date);
+    put(&guide.join(&file), text(&record).as_bytes())
+        .map_err(|error| format!("cannot write {file}: {error}"))?;
+    say(&format!(
+        "Recorded edition {number} ({date}) of {} in {file}.",
+        counted(record.plants.len(), "plant", "plants")
+    ));
+    if let Some(shifts) = &moved {
+        say(&as_tally(shifts));
+    }
+    Ok(DONE)
+}
+
+fn refusal(last: Date, date: Date) -> String {
+    if last == date {
+        format!(
+            "there is an edition of {date} already\n  hint: delete {} if nobody has cited it yet, or record this one another day",
+            path(date)
+        )
+    } else {
+        format!(
+            "the last edition is of {last}: one of {date} would stand before it\n  hint: leave out --date, or give a day after {last}"
+        )
+    }
+}
+
+/// Writes a new file beside and renames it, so that it is there whole or not at all.
+fn put(file: &Path, bytes: &[u8]) -> std::io::Result<()> {
+    if let Some(folder) = file.parent() {
+        fs::create_dir_all(folder)?;
+    }
+    let beside = file.with_extension("json.new");
+    fs::write(&beside, bytes)?;
+    fs::rename(&beside, file)
+}
