@@ -51,7 +51,7 @@ use crate::reconcile::{Outcome, Reconciled};
 use crate::roles::Standings;
 
 /// A guide weighed, before any page is made.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub struct Weighed {
     /// The guide as read.
     pub guide: Guide,

@@ -1,29 +1,25 @@
 //! Records an edition: the grades and standings of a day, in `content/editions/`.
 
-use std::fs;
 use std::path::Path;
 
 use jiff::civil::Date;
+use pondweigh::content::disk::replace;
 use pondweigh::diagnostic::counted;
 use pondweigh::editions::{Head, as_tally, path, text};
 
-use crate::cli::{CONTENT, DONE, all_faults, read, report, say, summary_of};
+use crate::cli::{CONTENT, DONE, read, say, sound};
 
 /// Records the guide as it is; refuses where it has errors or nothing moved.
 pub(crate) fn edition(guide: &Path, note: &str, date: Option<Date>) -> Result<u8, String> {
     let (input, unread) = read(guide)?;
-    let has_unread = pondweigh::has_errors(&unread);
     // All that a press looks at: what cannot be pressed cannot be cited.
-    let (weighed, faults) = pondweigh::proofed(&input);
-    let Some(weighed) = weighed.filter(|_| !has_unread) else {
-        let faults = all_faults(unread, faults);
-        for fault in &faults {
-            eprintln!("{}", report::shown(fault, &input, false));
-        }
-        eprintln!(
-            "{} in the guide: no edition is recorded until the errors are mended.",
-            summary_of(&faults)
-        );
+    let found = pondweigh::proofed(&input);
+    let Some(weighed) = sound(
+        found,
+        unread,
+        &input,
+        "no edition is recorded until the errors are mended",
+    ) else {
         return Ok(CONTENT);
     };
     let note = note.split_whitespace().collect::<Vec<_>>().join(" ");
@@ -53,7 +49,7 @@ pub(crate) fn edition(guide: &Path, note: &str, date: Option<Date>) -> Result<u8
         return Ok(CONTENT);
     }
     let file = path(date);
-    put(&guide.join(&file), text(&record).as_bytes())
+    replace(&guide.join(&file), text(&record).as_bytes())
         .map_err(|error| format!("cannot write {file}: {error}"))?;
     say(&format!(
         "Recorded edition {number} ({date}) of {} in {file}.",
@@ -76,14 +72,4 @@ fn refusal(last: Date, date: Date) -> String {
             "the last edition is of {last}: one of {date} would stand before it\n  hint: leave out --date, or give a day after {last}"
         )
     }
-}
-
-/// Writes a new file beside and renames it, so that it is there whole or not at all.
-fn put(file: &Path, bytes: &[u8]) -> std::io::Result<()> {
-    if let Some(folder) = file.parent() {
-        fs::create_dir_all(folder)?;
-    }
-    let beside = file.with_extension("json.new");
-    fs::write(&beside, bytes)?;
-    fs::rename(&beside, file)
 }

@@ -1,6 +1,5 @@
 //! Adds claims to the entries: one given by its parts, slips, or a sheet.
 
-use std::io::{IsTerminal, Write};
 use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
@@ -9,7 +8,7 @@ use pondweigh::content::Input;
 use pondweigh::diagnostic::counted;
 use pondweigh::intake::{self, DateOrder, Edit, Entered, Move, Slip, Trouble};
 
-use crate::cli::{CONTENT, DONE, all_faults, read, report, say, summary_of};
+use crate::cli::{CONTENT, DONE, agreed, read, report, say, sound};
 
 /// How many moves are told one by one.
 const MOST_MOVES: usize = 24;
@@ -90,7 +89,13 @@ pub(crate) struct Enter {
 /// Enters claims.
 pub(crate) fn enter(asked: &Enter) -> Result<u8, String> {
     let (input, unread) = read(&asked.guide)?;
-    let Some(before) = weighed(&input, unread)? else {
+    let found = pondweigh::weigh(&input);
+    let Some(before) = sound(
+        found,
+        unread,
+        &input,
+        "nothing is entered until the errors are mended",
+    ) else {
         return Ok(CONTENT);
     };
     let new = new_files(asked, &before)?;
@@ -203,7 +208,7 @@ fn settle(
         ));
         return Ok(code);
     }
-    if !asked.yes && !agreed()? {
+    if !asked.yes && !agreed("Write it?")? {
         say("Nothing was written.");
         return Ok(code);
     }
@@ -235,24 +240,6 @@ fn tell(moves: &[Move]) {
     }
 }
 
-/// Asks on the terminal; without one the answer must have been given.
-fn agreed() -> Result<bool, String> {
-    if !std::io::stdin().is_terminal() {
-        return Err(
-            "nobody is there to ask: give `--yes` to write, or `--show` to look".to_owned(),
-        );
-    }
-    let mut out = std::io::stdout().lock();
-    let _ = write!(out, "Write it? [y/N] ");
-    let _ = out.flush();
-    drop(out);
-    let mut line = String::new();
-    std::io::stdin()
-        .read_line(&mut line)
-        .map_err(|error| error.to_string())?;
-    Ok(matches!(line.trim().to_lowercase().as_str(), "y" | "yes"))
-}
-
 /// New files with the claims that went into them, and the changed ones.
 fn together(input: &Input, new: Vec<Edit>, edits: &[Edit]) -> Vec<Edit> {
     let mut out: Vec<Edit> = new;
@@ -265,26 +252,6 @@ fn together(input: &Input, new: Vec<Edit>, edits: &[Edit]) -> Vec<Edit> {
     }
     out.sort_by(|a, b| a.path.cmp(&b.path));
     out
-}
-
-fn weighed(
-    input: &Input,
-    unread: Vec<pondweigh::diagnostic::Diagnostic>,
-) -> Result<Option<Weighed>, String> {
-    let has_unread = pondweigh::has_errors(&unread);
-    let (weighed, faults) = pondweigh::weigh(input);
-    if let Some(weighed) = weighed.filter(|_| !has_unread) {
-        return Ok(Some(weighed));
-    }
-    let faults = all_faults(unread, faults);
-    for fault in &faults {
-        eprintln!("{}", report::shown(fault, input, false));
-    }
-    eprintln!(
-        "{} in the guide: nothing is entered until the errors are mended.",
-        summary_of(&faults)
-    );
-    Ok(None)
 }
 
 /// The files of a plant and a source that are to be made.

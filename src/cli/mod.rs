@@ -31,6 +31,7 @@ use clap::{Parser, Subcommand};
 use clap_complete::Shell;
 use indicatif::{ProgressBar, ProgressStyle};
 use jiff::civil::Date;
+use pondweigh::Weighed;
 use pondweigh::content::{Input, disk};
 use pondweigh::diagnostic::{Diagnostic, Severity, counted};
 use pondweigh::people::{Change, Person};
@@ -300,6 +301,43 @@ fn summary_of(faults: &[Diagnostic]) -> String {
             counted(m, "warning", "warnings")
         ),
     }
+}
+
+/// The guide where it is without errors; else its faults are shown, with what is not done for them.
+fn sound(
+    found: (Option<Weighed>, Vec<Diagnostic>),
+    unread: Vec<Diagnostic>,
+    input: &Input,
+    not_done: &str,
+) -> Option<Weighed> {
+    let (weighed, faults) = found;
+    if let Some(weighed) = weighed.filter(|_| !pondweigh::has_errors(&unread)) {
+        return Some(weighed);
+    }
+    let faults = all_faults(unread, faults);
+    for fault in &faults {
+        eprintln!("{}", report::shown(fault, input, false));
+    }
+    eprintln!("{} in the guide: {not_done}.", summary_of(&faults));
+    None
+}
+
+/// Asks on the terminal; where nobody is there, the answer must have been given.
+fn agreed(question: &str) -> Result<bool, String> {
+    if !std::io::stdin().is_terminal() {
+        return Err(
+            "nobody is there to ask: give `--yes` to write, or `--show` to look".to_owned(),
+        );
+    }
+    let mut out = std::io::stdout().lock();
+    let _ = write!(out, "{question} [y/N] ");
+    let _ = out.flush();
+    drop(out);
+    let mut line = String::new();
+    std::io::stdin()
+        .read_line(&mut line)
+        .map_err(|error| error.to_string())?;
+    Ok(matches!(line.trim().to_lowercase().as_str(), "y" | "yes"))
 }
 
 fn all_faults(unread: Vec<Diagnostic>, faults: Vec<Diagnostic>) -> Vec<Diagnostic> {

@@ -1,12 +1,11 @@
 //! Renames or removes a person everywhere in the content, and says what it touched.
 
-use std::io::{BufRead, IsTerminal, Write};
 use std::path::Path;
 
 use pondweigh::diagnostic::counted;
 use pondweigh::people::{Change, Person, Plan, disk};
 
-use crate::cli::{CONTENT, DONE, all_faults, read, report, say};
+use crate::cli::{CONTENT, DONE, agreed, all_faults, read, report, say};
 
 /// Most places for a human that are shown.
 const MOST_MENTIONS: usize = 60;
@@ -55,10 +54,7 @@ pub(crate) fn person(
             say("Nothing was written, as --show says.");
             return Ok(DONE);
         }
-        Asked::Ask if !std::io::stdin().is_terminal() => {
-            return Err("nothing was written: say --yes where nobody can be asked".to_owned());
-        }
-        Asked::Ask if !is_agreed() => {
+        Asked::Ask if !agreed("\nWrite these changes?")? => {
             say("Nothing was written.");
             return Ok(DONE);
         }
@@ -118,13 +114,4 @@ fn tell(plan: &Plan, person: &Person) {
             "The page sources/{old}/ will be at sources/{new}/: links to it from elsewhere will fail."
         ));
     }
-}
-
-fn is_agreed() -> bool {
-    let mut out = std::io::stdout().lock();
-    let _ = write!(out, "\nWrite these changes? [y/N] ");
-    let _ = out.flush();
-    let mut line = String::new();
-    let _ = std::io::stdin().lock().read_line(&mut line);
-    matches!(line.trim().to_lowercase().as_str(), "y" | "yes")
 }

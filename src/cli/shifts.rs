@@ -7,7 +7,7 @@ use jiff::civil::Date;
 use pondweigh::Weighed;
 use pondweigh::editions::{Edition, Head, as_json, as_markdown, as_text};
 
-use crate::cli::{CONTENT, DONE, all_faults, read, report, say, summary_of};
+use crate::cli::{CONTENT, DONE, read, say, sound};
 
 /// The form in which shifts are told.
 #[derive(Clone, Copy, ValueEnum)]
@@ -28,17 +28,13 @@ pub(crate) fn shifts(
     form: Form,
 ) -> Result<u8, String> {
     let (input, unread) = read(guide)?;
-    let has_unread = pondweigh::has_errors(&unread);
-    let (weighed, faults) = pondweigh::weigh(&input);
-    let Some(weighed) = weighed.filter(|_| !has_unread) else {
-        let faults = all_faults(unread, faults);
-        for fault in &faults {
-            eprintln!("{}", report::shown(fault, &input, false));
-        }
-        eprintln!(
-            "{} in the guide: nothing can be weighed until the errors are mended.",
-            summary_of(&faults)
-        );
+    let found = pondweigh::weigh(&input);
+    let Some(weighed) = sound(
+        found,
+        unread,
+        &input,
+        "nothing can be weighed until the errors are mended",
+    ) else {
         return Ok(CONTENT);
     };
     let Some(last) = weighed.editions.last() else {

@@ -14,7 +14,7 @@ use pondweigh::reconcile::grade::Grade;
 use pondweigh::reconcile::{Outcome, TraitGrade, WeighedClaim, shown_condition};
 
 use crate::cli::balance;
-use crate::cli::{CONTENT, DONE, all_faults, read, report, say, summary_of};
+use crate::cli::{CONTENT, DONE, read, say, sound};
 
 /// Prints a line of a result in the columns that everybody has.
 fn lines(text: &str) {
@@ -48,17 +48,13 @@ pub(crate) struct Weigh {
 /// Prints the standings and traits of one plant.
 pub(crate) fn weigh(asked: &Weigh) -> Result<u8, String> {
     let (input, unread) = read(&asked.guide)?;
-    let has_unread = pondweigh::has_errors(&unread);
-    let (weighed, faults) = pondweigh::weigh(&input);
-    let Some(weighed) = weighed.filter(|_| !has_unread) else {
-        let faults = all_faults(unread, faults);
-        for fault in &faults {
-            eprintln!("{}", report::shown(fault, &input, false));
-        }
-        eprintln!(
-            "{} in the guide: nothing can be weighed until the errors are mended.",
-            summary_of(&faults)
-        );
+    let found = pondweigh::weigh(&input);
+    let Some(weighed) = sound(
+        found,
+        unread,
+        &input,
+        "nothing can be weighed until the errors are mended",
+    ) else {
         return Ok(CONTENT);
     };
     let id = find(&weighed, &asked.plant)?;
@@ -112,12 +108,11 @@ fn show(weighed: &Weighed, id: PlantId, only: Option<usize>, water: Option<usize
 fn what_if(
     asked: &Weigh,
     input: &Input,
-    mut weighed: Weighed,
+    before: Weighed,
     slug: &str,
     only: Option<usize>,
 ) -> Result<u8, String> {
-    let (before, _) = pondweigh::weigh(input);
-    let before = before.ok_or("the guide has errors")?;
+    let mut weighed = before.clone();
     if !asked.with.is_empty() {
         let head = ["plant", "trait", "source", "value", "where"].map(str::to_owned);
         let mut table = vec![head.to_vec()];

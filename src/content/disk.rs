@@ -1,7 +1,8 @@
-//! Reads the guide's folders into (path, bytes) pairs; the only reader of input.
+//! Reads the guide's folders into (path, bytes) pairs, and replaces one of their files as a whole;
+//! the only reader of input.
 
-use std::fs;
-use std::io;
+use std::fs::{self, File};
+use std::io::{self, Write};
 use std::path::Path;
 
 use walkdir::WalkDir;
@@ -91,6 +92,45 @@ pub fn read_guide(guide: &Path) -> io::Result<(Input, Vec<Diagnostic>)> {
     }
     input.files.sort();
     Ok((input, faults))
+}
+
+/// End of the name of a file that is being written; the name is hidden, so that no reader takes the
+/// file for content.
+const UNFINISHED: &str = ".unfinished";
+
+/// Puts bytes in the place of a file, or where there is none yet.
+///
+/// They are written beside it, brought to the disk and renamed: whenever the process ends, the
+/// file is the old one or the new one, whole. A link stays one, and rights are kept.
+pub fn replace(file: &Path, bytes: &[u8]) -> io::Result<()> {
+    let file = fs::canonicalize(file).unwrap_or_else(|_| file.to_path_buf());
+    let folder = file.parent().unwrap_or(&file);
+    fs::create_dir_all(folder)?;
+    let name = file.file_name().unwrap_or_default().to_string_lossy();
+    let beside = folder.join(format!(".{name}{UNFINISHED}"));
+    let mut out = File::create(&beside)?;
+    out.write_all(bytes)?;
+    if let Ok(old) = fs::metadata(&file) {
+        out.set_permissions(old.permissions())?;
+    }
+    out.sync_all()?;
+    drop(out);
+    fs::rename(&beside, &file)?;
+    // The new name is on the disk once its folder is; not every system lets a folder be opened.
+    if let Ok(folder) = File::open(folder) {
+        let _ = folder.sync_all();
+    }
+    Ok(())
+}
+
+/// Removes what a run that was ended left unfinished below a guide's `content/`.
+pub fn clear_unfinished(guide: &Path) {
+    for entry in WalkDir::new(guide.join("content")).into_iter().flatten() {
+        let name = entry.file_name().to_string_lossy();
+        if name.starts_with('.') && name.ends_with(UNFINISHED) {
+            let _ = fs::remove_file(entry.path());
+        }
+    }
 }
 
 fn relative(guide: &Path, path: &Path) -> String {

@@ -7,6 +7,8 @@ pub mod disk;
 
 pub(crate) mod yaml;
 
+pub(crate) mod scalar;
+
 mod fields;
 
 mod settings;

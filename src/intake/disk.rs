@@ -2,27 +2,22 @@
 //! handed in.
 
 use std::fs::{self, File};
-use std::io::{self, Read, Write};
+use std::io::{self, Read};
 use std::path::{Component, Path, PathBuf};
 
-use walkdir::WalkDir;
-
+use crate::content::disk::{clear_unfinished, replace};
 use crate::intake::Edit;
 
 /// Longest slip or sheet that is read, in bytes. Our choice: far more than a club writes in a year.
 pub const LONGEST: u64 = 32 << 20;
 
-/// End of the name of a file that is being written; hidden, so that no reader takes it for content.
-const UNFINISHED: &str = ".unfinished";
-
 /// Writes edits below the guide's folder `root`.
 ///
-/// Each file is written beside its place, brought to the disk and renamed: whenever the process
-/// ends, a file is the old one or the new one, whole. Unfinished files of a run that was ended
-/// are removed first. Errors: the disk's own; a path outside `content/`; a file that is no longer
+/// Each file is replaced as a whole, see [`replace`]. Unfinished files of a run that was ended are
+/// removed first. Errors: the disk's own; a path outside `content/`; a file that is no longer
 /// what it was when it was read, and then nothing is written.
 pub fn write(root: &Path, edits: &[Edit]) -> io::Result<()> {
-    clean(root);
+    clear_unfinished(root);
     let refuse = |path: &str, why: &str| io::Error::other(format!("{path}: {why}"));
     for edit in edits {
         let path = Path::new(&edit.path);
@@ -47,41 +42,9 @@ pub fn write(root: &Path, edits: &[Edit]) -> io::Result<()> {
         }
     }
     for edit in edits {
-        put(&root.join(&edit.path), edit.after.as_bytes())?;
+        replace(&root.join(&edit.path), edit.after.as_bytes())?;
     }
     Ok(())
-}
-
-fn put(file: &Path, bytes: &[u8]) -> io::Result<()> {
-    // A link is followed, so that it stays one.
-    let file = fs::canonicalize(file).unwrap_or_else(|_| file.to_path_buf());
-    let folder = file.parent().unwrap_or(&file);
-    fs::create_dir_all(folder)?;
-    let name = file.file_name().unwrap_or_default().to_string_lossy();
-    let beside = folder.join(format!(".{name}{UNFINISHED}"));
-    let mut out = File::create(&beside)?;
-    out.write_all(bytes)?;
-    if let Ok(old) = fs::metadata(&file) {
-        out.set_permissions(old.permissions())?;
-    }
-    out.sync_all()?;
-    drop(out);
-    fs::rename(&beside, &file)?;
-    // The new name is on the disk once its folder is; not every system lets a folder be opened.
-    if let Ok(folder) = File::open(folder) {
-        let _ = folder.sync_all();
-    }
-    Ok(())
-}
-
-/// Removes what a run that was ended left unfinished.
-fn clean(root: &Path) {
-    for entry in WalkDir::new(root.join("content")).into_iter().flatten() {
-        let name = entry.file_name().to_string_lossy();
-        if name.starts_with('.') && name.ends_with(UNFINISHED) {
-            let _ = fs::remove_file(entry.path());
-        }
-    }
 }
 
 /// Files handed in: the one named, or those of a folder by name; `-` is standard input.

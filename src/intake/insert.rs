@@ -6,8 +6,9 @@
 
 use std::sync::Arc;
 
+use crate::content::scalar::scalar;
 use crate::content::yaml::{self, Data, Node};
-use crate::intake::part::{Part, scalar};
+use crate::intake::part::Part;
 
 /// The text of a file with a claim in it.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -22,6 +22,7 @@ mod trouble;
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use crate::content::scalar::scalar;
 use crate::content::yaml::{self, Data};
 use crate::content::{Guide, Input};
 use crate::diagnostic::{Diagnostic, Severity};
@@ -333,7 +334,7 @@ fn texts(input: &Input, ready: &[Ready]) -> Texts {
     for one in ready {
         let text = now.get(one.path.as_str()).cloned().unwrap_or_else(|| {
             // Only the file of a loose name can be missing here.
-            let new = || format!("loose-name: {}\n", part::scalar(&one.accepted));
+            let new = || format!("loose-name: {}\n", scalar(&one.accepted));
             input.text(&one.path).map_or_else(new, str::to_owned)
         });
         match with_claim(&text, &one.claim) {
@@ -528,11 +529,7 @@ pub fn new_source(id: &str, title: &str, kind: &str) -> Edit {
     Edit {
         path: format!("content/sources/{id}.yaml"),
         before: None,
-        after: format!(
-            "title: {}\nkind: {}\n",
-            part::scalar(title),
-            part::scalar(kind)
-        ),
+        after: format!("title: {}\nkind: {}\n", scalar(title), scalar(kind)),
     }
 }
 
@@ -544,13 +541,13 @@ pub fn new_plant(name: &str, forms: &[String]) -> Option<Edit> {
     let rest = slug.strip_prefix(&genus)?.trim_matches('-').to_owned();
     let file = if rest.is_empty() { genus.clone() } else { rest };
     let forms = match forms {
-        [one] => part::scalar(one),
+        [one] => scalar(one),
         several => Part::List(several.iter().map(Part::text).collect()).on_one_line(),
     };
     Some(Edit {
         path: format!("content/plants/{genus}/{file}.yaml"),
         before: None,
-        after: format!("name: {}\nform: {forms}\n", part::scalar(name)),
+        after: format!("name: {}\nform: {forms}\n", scalar(name)),
     })
 }
 

@@ -6,8 +6,6 @@ pub mod disk;
 
 mod name;
 
-mod scalar;
-
 mod sources;
 
 mod plan;

@@ -3,12 +3,12 @@
 use std::ops::Range;
 use std::sync::Arc;
 
+use crate::content::scalar::{in_manner_of, quoted, scalar};
 use crate::content::yaml::{self, Data, Node};
 use crate::content::{Author, Guide, Input};
 use crate::editions::{self, Edition};
 use crate::names::slug::slug;
 use crate::people::name::{found, is_edge, within_id};
-use crate::people::scalar::{is_plain, quoted, written};
 use crate::people::sources::{Renamed, renamed};
 use crate::people::{Change, Mention, Person, Plan, Touch};
 
@@ -191,7 +191,7 @@ impl Planner<'_> {
                 .into_iter()
                 .map(|new| Edit {
                     at: at.clone(),
-                    new: written(raw, new).unwrap_or_else(|| quoted(new)),
+                    new: in_manner_of(raw, new).unwrap_or_else(|| quoted(new)),
                     what: format!("{key} `{}` becomes `{new}`", value.trim()),
                 })
                 .collect();
@@ -204,7 +204,7 @@ impl Planner<'_> {
             };
             return vec![Edit {
                 at,
-                new: written(raw, &new).unwrap_or_else(|| quoted(&new)),
+                new: in_manner_of(raw, &new).unwrap_or_else(|| quoted(&new)),
                 what: format!("`{key}`: “{}” becomes “{new}”", value.trim()),
             }];
         }
@@ -220,7 +220,7 @@ impl Planner<'_> {
             from = edit.at.end;
         }
         new.push_str(&value[from..]);
-        match written(raw, &new) {
+        match in_manner_of(raw, &new) {
             Some(written) => vec![Edit {
                 at,
                 new: written,
@@ -312,13 +312,7 @@ impl Planner<'_> {
                 .iter()
                 .map(|one| {
                     let one = if self.person.is(one) { with } else { one };
-                    let part = |text: &str| {
-                        if is_plain(text) {
-                            text.to_owned()
-                        } else {
-                            quoted(text)
-                        }
-                    };
+                    let part = |text: &str| scalar(text);
                     match &one.given {
                         Some(given) => {
                             format!("{{family: {}, given: {}}}", part(&one.family), part(given))
@@ -343,11 +337,7 @@ impl Planner<'_> {
                 format!("author “{full}” becomes “{shown}”, beside the others"),
             ),
             Change::Remove(shown) if !has_shown_as => {
-                let shown_as = if is_plain(shown) {
-                    shown.clone()
-                } else {
-                    quoted(shown)
-                };
+                let shown_as = scalar(shown);
                 (
                     format!("shown-as: {shown_as}"),
                     format!("author “{full}” is taken out; shown as “{shown}”"),
