@@ -40,6 +40,8 @@ pub mod schema;
 
 pub mod people;
 
+pub mod desk;
+
 use crate::claims::Claims;
 use crate::content::{Guide, Input};
 use crate::diagnostic::{Diagnostic, Severity};

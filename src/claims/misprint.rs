@@ -6,6 +6,7 @@
 use crate::claims::{Claim, Claims, Fate};
 use crate::content::{Guide, Measure, RawClaim, RawValue, ScaleTrait, TraitKind};
 use crate::diagnostic::Diagnostic;
+use crate::names::PlantId;
 use crate::quantity::significant;
 
 /// How many times one rate of a source may be another, like for like.
@@ -31,27 +32,30 @@ struct Figure<'a> {
 
 /// Warns of pairs of growth figures that one source gives of one plant.
 ///
-/// `raws` are the claims as written, in the order of `claims.all`. Claims that are only shown,
+/// `raw` gives a claim as written, by its place in `claims.all`. Claims that are only shown,
 /// bounds and claims under a loose name take no part.
-pub(crate) fn misprints(guide: &Guide, claims: &Claims, raws: &[&RawClaim]) -> Vec<Diagnostic> {
+pub(crate) fn misprints<'a>(
+    plant: PlantId,
+    guide: &Guide,
+    claims: &'a Claims,
+    raw: &dyn Fn(usize) -> &'a RawClaim,
+) -> Vec<Diagnostic> {
     let mut faults = Vec::new();
-    for of_trait in &claims.of_plant {
-        for (trait_index, ids) in of_trait {
-            let TraitKind::Scale(on) = &guide.traits[*trait_index].kind else {
-                continue;
-            };
-            if on.measure != Some(Measure::RelativeGrowthRate) {
-                continue;
-            }
-            let depends_on = &guide.traits[*trait_index].depends_on;
-            let figures: Vec<Figure> = ids
-                .iter()
-                .filter_map(|id| figure(&claims.all[*id], raws[*id], on, guide))
-                .collect();
-            let mut told = vec![false; figures.len()];
-            unlike_times(&figures, on, guide, &mut told, &mut faults);
-            far_rates(&figures, depends_on, guide, &mut told, &mut faults);
+    for (trait_index, ids) in &claims.of_plant[plant] {
+        let TraitKind::Scale(on) = &guide.traits[*trait_index].kind else {
+            continue;
+        };
+        if on.measure != Some(Measure::RelativeGrowthRate) {
+            continue;
         }
+        let depends_on = &guide.traits[*trait_index].depends_on;
+        let figures: Vec<Figure> = ids
+            .iter()
+            .filter_map(|id| figure(&claims.all[*id], raw(*id), on, guide))
+            .collect();
+        let mut told = vec![false; figures.len()];
+        unlike_times(&figures, on, guide, &mut told, &mut faults);
+        far_rates(&figures, depends_on, guide, &mut told, &mut faults);
     }
     faults
 }

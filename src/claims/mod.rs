@@ -12,6 +12,7 @@ mod stamp;
 
 use std::collections::BTreeMap;
 
+pub(crate) use misprint::misprints;
 pub use stamp::stamp;
 pub use value::{shown, shown_base_unit, shown_span, shown_unit, unit_of};
 
@@ -120,6 +121,72 @@ struct Attached {
     is_akin: bool,
 }
 
+/// Where claims are written. Claims stand in this order in [`Claims::all`].
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub(crate) enum Owner {
+    /// The entry of a plant.
+    Plant(PlantId),
+    /// The file of a source (index).
+    Source(usize),
+    /// The file of a genus (index).
+    Genus(usize),
+}
+
+impl Owner {
+    /// Everything that may have claims, in order.
+    pub(crate) fn all(guide: &Guide, names: &Names) -> Vec<Owner> {
+        let plants = (0..names.plants.len()).map(Owner::Plant);
+        let sources = (0..guide.sources.len()).map(Owner::Source);
+        let genera = (0..guide.genera.len()).map(Owner::Genus);
+        plants.chain(sources).chain(genera).collect()
+    }
+
+    /// Its claims as written.
+    pub(crate) fn raws<'a>(self, guide: &'a Guide, names: &Names) -> &'a [RawClaim] {
+        match self {
+            Owner::Plant(plant) => &guide.plants[names.plants[plant].entry].claims,
+            Owner::Source(source) => &guide.sources[source].claims,
+            Owner::Genus(genus) => &guide.genera[genus].claims,
+        }
+    }
+}
+
+/// A claim that could be resolved: as written, in full, and the plants it speaks of.
+pub(crate) struct Made<'a> {
+    pub(crate) raw: &'a RawClaim,
+    pub(crate) claim: Claim,
+    pub(crate) plants: Vec<PlantId>,
+}
+
+/// Resolves the claims of one file.
+pub(crate) fn of_owner<'a>(
+    owner: Owner,
+    guide: &'a Guide,
+    names: &Names,
+) -> (Vec<Made<'a>>, Vec<Diagnostic>) {
+    of_raws(owner, owner.raws(guide, names), guide, names)
+}
+
+/// Resolves claims as if they were those of a file.
+pub(crate) fn of_raws<'a>(
+    owner: Owner,
+    raws: &'a [RawClaim],
+    guide: &Guide,
+    names: &Names,
+) -> (Vec<Made<'a>>, Vec<Diagnostic>) {
+    let mut faults = Vec::new();
+    let mut out = Vec::new();
+    for raw in raws {
+        let attached = match owner {
+            Owner::Plant(plant) => attached_in_entry(raw, plant, names, &mut faults),
+            Owner::Source(_) => attached_in_source(raw, names, &mut faults),
+            Owner::Genus(genus) => attached_in_genus(raw, genus, names),
+        };
+        out.extend(made(raw, attached, guide, &mut faults));
+    }
+    (out, faults)
+}
+
 /// Resolves every claim of the guide.
 pub fn claims(guide: &Guide, names: &Names) -> (Claims, Vec<Diagnostic>) {
     let mut faults = Vec::new();
@@ -129,45 +196,50 @@ pub fn claims(guide: &Guide, names: &Names) -> (Claims, Vec<Diagnostic>) {
         of_source: vec![0; guide.sources.len()],
     };
     let mut raws: Vec<&RawClaim> = Vec::new();
-    for (id, plant) in names.plants.iter().enumerate() {
-        for raw in &guide.plants[plant.entry].claims {
-            let attached = attached_in_entry(raw, id, names, &mut faults);
-            add(&mut out, &mut raws, raw, attached, guide, &mut faults);
+    for owner in Owner::all(guide, names) {
+        for raw in owner.raws(guide, names) {
+            out.of_source[raw.source] += 1;
         }
-    }
-    for source in &guide.sources {
-        for raw in &source.claims {
-            let attached = attached_in_source(raw, names, &mut faults);
-            add(&mut out, &mut raws, raw, attached, guide, &mut faults);
-        }
-    }
-    for (genus, entry) in guide.genera.iter().enumerate() {
-        for raw in &entry.claims {
-            let attached = attached_in_genus(raw, genus, names);
-            add(&mut out, &mut raws, raw, attached, guide, &mut faults);
+        let (made, found) = of_owner(owner, guide, names);
+        faults.extend(found);
+        for one in made {
+            let at = out.all.len();
+            for plant in one.plants {
+                out.of_plant[plant]
+                    .entry(one.claim.trait_index)
+                    .or_default()
+                    .push(at);
+            }
+            raws.push(one.raw);
+            out.all.push(one.claim);
         }
     }
     faults.extend(mixed_hardness(guide));
-    faults.extend(graded_genera(guide, names, &out));
-    faults.extend(misprint::misprints(guide, &out, &raws));
+    for plant in 0..names.plants.len() {
+        faults.extend(graded_genus(plant, guide, names, &out));
+        faults.extend(misprints(plant, guide, &out, &|id| raws[id]));
+    }
     (out, faults)
 }
 
 /// A genus gets no grade: an entry may stand under one, for a legal notice or until the plant is
 /// determined, but nothing may be weighed for it as if it were one plant.
-fn graded_genera(guide: &Guide, names: &Names, claims: &Claims) -> Vec<Diagnostic> {
-    let mut faults = Vec::new();
-    for (plant, of_trait) in names.plants.iter().zip(&claims.of_plant) {
-        let is_weighed = of_trait
-            .values()
-            .flatten()
-            .any(|id| claims.all[*id].fate == Fate::Weighed);
-        if is_weighed && is_genus_alone(plant) {
-            let name = &guide.plants[plant.entry].name;
-            faults.push(Diagnostic::genus_as_plant(&name.place, &name.value));
-        }
+pub(crate) fn graded_genus(
+    plant: PlantId,
+    guide: &Guide,
+    names: &Names,
+    claims: &Claims,
+) -> Option<Diagnostic> {
+    let is_weighed = claims.of_plant[plant]
+        .values()
+        .flatten()
+        .any(|id| claims.all[*id].fate == Fate::Weighed);
+    let name = &names.plants[plant];
+    if is_weighed && is_genus_alone(name) {
+        let name = &guide.plants[name.entry].name;
+        return Some(Diagnostic::genus_as_plant(&name.place, &name.value));
     }
-    faults
+    None
 }
 
 /// Whether a name is a genus, alone or with *sp.* or *spp.*, and nothing that says which plant.
@@ -187,7 +259,7 @@ fn is_genus_alone(plant: &PlantName) -> bool {
 }
 
 /// A span trait keeps to general or to carbonate hardness: the first that is named decides.
-fn mixed_hardness(guide: &Guide) -> Vec<Diagnostic> {
+pub(crate) fn mixed_hardness(guide: &Guide) -> Vec<Diagnostic> {
     let mut first: BTreeMap<usize, Unit> = BTreeMap::new();
     let in_plants = guide.plants.iter().flat_map(|plant| &plant.claims);
     let in_sources = guide.sources.iter().flat_map(|source| &source.claims);
@@ -214,19 +286,14 @@ fn mixed_hardness(guide: &Guide) -> Vec<Diagnostic> {
     faults
 }
 
-fn add<'a>(
-    out: &mut Claims,
-    raws: &mut Vec<&'a RawClaim>,
+fn made<'a>(
     raw: &'a RawClaim,
     attached: Option<Attached>,
     guide: &Guide,
     faults: &mut Vec<Diagnostic>,
-) {
-    out.of_source[raw.source] += 1;
+) -> Option<Made<'a>> {
     let value = value::value(raw, guide, faults);
-    let (Some(attached), Some((value, measured))) = (attached, value) else {
-        return;
-    };
+    let (attached, (value, measured)) = (attached?, value?);
     let fate = if let Some(reason) = &raw.set_aside {
         Fate::SetAside(reason.clone())
     } else if attached.is_akin {
@@ -236,10 +303,8 @@ fn add<'a>(
     } else {
         Fate::Weighed
     };
-    let at = out.all.len();
     let stamp = stamp::stamp_of(raw, attached.is_loose, &fate, guide);
-    raws.push(raw);
-    out.all.push(Claim {
+    let claim = Claim {
         trait_index: raw.trait_index,
         source: raw.source,
         kind: raw
@@ -270,13 +335,12 @@ fn add<'a>(
         quote: raw.quote.clone(),
         remark: raw.remark.clone(),
         place: raw.place.clone(),
-    });
-    for plant in attached.plants {
-        out.of_plant[plant]
-            .entry(raw.trait_index)
-            .or_default()
-            .push(at);
-    }
+    };
+    Some(Made {
+        raw,
+        claim,
+        plants: attached.plants,
+    })
 }
 
 /// How a name that a source used bears on a plant: loosely, or not at all (*aff.*).

@@ -2,6 +2,9 @@
 
 mod balance;
 
+#[cfg(feature = "desk")]
+mod desk;
+
 mod enter;
 
 mod manual;
@@ -108,6 +111,23 @@ enum Command {
         /// Where to write the site [default: the guide's `public/`]
         #[arg(long, value_name = "DIR")]
         out: Option<PathBuf>,
+    },
+    /// Serve the guide on this machine while you edit it, and take observations
+    ///
+    /// Prints the address, which no other machine can reach. On every save the open page shows what
+    /// it changes; faults stand in its place until they are mended. `/desk/` has a form that records
+    /// an observation, shows what it would move, and writes it into the entry. Ctrl-C ends it.
+    #[cfg(feature = "desk")]
+    Desk {
+        /// The guide's folder, which has `content/` in it
+        #[arg(default_value = ".")]
+        guide: PathBuf,
+        /// The port [default: a free one]
+        #[arg(long, value_name = "N")]
+        port: Option<u16>,
+        /// Open a browser on it
+        #[arg(long)]
+        open: bool,
     },
     /// Print the completions of a shell
     ///
@@ -240,6 +260,8 @@ pub(crate) fn run() -> ExitCode {
         Command::Completions { shell } => manual::completions(shell),
         Command::Manual { command, out } => manual::manual(command.as_deref(), out.as_deref()),
         Command::Press { guide, out } => press(&guide, out.as_deref()),
+        #[cfg(feature = "desk")]
+        Command::Desk { guide, port, open } => desk::desk(&guide, port, open),
         Command::Edition { guide, note, date } => edition::edition(&guide, &note, date),
         Command::Shifts {
             guide,

@@ -67,31 +67,72 @@ pub fn read_guide(guide: &Path) -> io::Result<(Input, Vec<Diagnostic>)> {
                 continue;
             }
             let path = relative(guide, entry.path());
-            let limit = if path.starts_with("content/pictures/") || top == "themes" {
-                MAX_PICTURE_BYTES
-            } else if path.starts_with("content/editions/") {
-                MAX_EDITION_BYTES
-            } else {
-                MAX_TEXT_BYTES
-            };
-            let size = entry.metadata().map(|m| m.len()).unwrap_or(0);
-            if size > limit {
-                faults.push(Diagnostic::too_large(&path, size, limit));
-                // The id stays known, so that what names it is not reported as well.
-                input.unread.push(path);
-                continue;
-            }
-            match fs::read(entry.path()) {
-                Ok(bytes) => input.files.push((path, bytes)),
-                Err(error) => {
-                    faults.push(Diagnostic::unreadable(&path, &error.to_string()));
+            match read_plain(guide, &path) {
+                OnDisk::Read(bytes) => input.files.push((path, bytes)),
+                OnDisk::Unread(fault) => {
+                    faults.push(fault);
+                    // The id stays known, so that what names it is not reported as well.
                     input.unread.push(path);
                 }
+                OnDisk::Gone => {}
             }
         }
     }
     input.files.sort();
     Ok((input, faults))
+}
+
+/// One file of a guide, as it is on the disk now.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum OnDisk {
+    /// Its bytes.
+    Read(Vec<u8>),
+    /// It is there and cannot be read.
+    Unread(Diagnostic),
+    /// It is not there, or is none that [`read_guide`] would read.
+    Gone,
+}
+
+/// Reads one file again; `path` is relative to the guide's folder, with `/` between its parts.
+pub fn read_file(guide: &Path, path: &str) -> OnDisk {
+    let parts: Vec<&str> = path.split('/').collect();
+    let is_shown = |part: &&str| !part.is_empty() && !part.starts_with('.');
+    if !matches!(parts[0], "content" | "themes") || !parts.iter().all(is_shown) {
+        return OnDisk::Gone;
+    }
+    // A link is no part of the guide, wherever it leads.
+    let mut place = guide.to_path_buf();
+    let (folders, _) = parts.split_at(parts.len() - 1);
+    for folder in folders {
+        place.push(folder);
+        if !fs::symlink_metadata(&place).is_ok_and(|meta| meta.is_dir()) {
+            return OnDisk::Gone;
+        }
+    }
+    match fs::symlink_metadata(guide.join(path)) {
+        Ok(meta) if meta.is_file() => read_plain(guide, path),
+        _ => OnDisk::Gone,
+    }
+}
+
+fn read_plain(guide: &Path, path: &str) -> OnDisk {
+    let limit = if path.starts_with("content/pictures/") || path.starts_with("themes/") {
+        MAX_PICTURE_BYTES
+    } else if path.starts_with("content/editions/") {
+        MAX_EDITION_BYTES
+    } else {
+        MAX_TEXT_BYTES
+    };
+    let file = guide.join(path);
+    let size = fs::metadata(&file).map(|meta| meta.len()).unwrap_or(0);
+    if size > limit {
+        return OnDisk::Unread(Diagnostic::too_large(path, size, limit));
+    }
+    match fs::read(&file) {
+        Ok(bytes) => OnDisk::Read(bytes),
+        Err(error) if error.kind() == io::ErrorKind::NotFound => OnDisk::Gone,
+        Err(error) => OnDisk::Unread(Diagnostic::unreadable(path, &error.to_string())),
+    }
 }
 
 /// End of the name of a file that is being written; the name is hidden, so that no reader takes the

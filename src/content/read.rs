@@ -1,5 +1,6 @@
 //! From files to a [`Guide`]: settings first, then what leans on them, entries in parallel.
 
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use rayon::prelude::*;
@@ -107,6 +108,105 @@ fn parse(path: &str, bytes: &[u8]) -> Result<Node, Box<Diagnostic>> {
 /// What could not be read is left out, or stands as an empty place where others name it, so that
 /// the later stages can report their own faults in the same run.
 pub fn read(input: &Input) -> (Guide, Vec<Diagnostic>) {
+    let (guide, read) = as_read(input, BTreeMap::new());
+    let mut faults = read.general;
+    faults.extend(read.of_file.into_values().flatten());
+    (guide, faults)
+}
+
+/// What it takes to read one file of a guide again, and the faults of each.
+pub(crate) struct AsRead {
+    /// What is wrong with the settings, and with the guide as a whole.
+    pub(crate) general: Faults,
+    /// What is wrong with files that lean on the settings, by path; those without a fault left out.
+    pub(crate) of_file: BTreeMap<String, Faults>,
+    known: Settings,
+    genera: Vec<String>,
+}
+
+impl AsRead {
+    /// Reads one file that leans on the settings, as they are now.
+    pub(crate) fn item(&self, path: &str, bytes: &[u8]) -> (Item, Faults) {
+        item(path, bytes, &self.known, &self.genera)
+    }
+}
+
+/// What a file of the guide is to a reader of single files.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Leaf<'a> {
+    /// A source, by id.
+    Source(&'a str),
+    /// The file of a genus, by folder.
+    Genus(&'a str),
+    /// A plant entry.
+    Plant,
+    /// A planting, by id.
+    Roster(&'a str),
+    /// A free page, by id.
+    Page(&'a str),
+    /// A file of a theme.
+    Theme,
+    /// A file that is no part of the guide.
+    Aside,
+    /// A file that others lean on: a setting, a water, a removed entry, a picture.
+    Ground,
+    /// A file on which weights and standings lean: a setting or a water.
+    Setting,
+}
+
+/// What the file at a path is.
+pub(crate) fn leaf(path: &str) -> Leaf<'_> {
+    if path.starts_with("themes/") {
+        return Leaf::Theme;
+    }
+    match part(path) {
+        _ if path.starts_with("content/editions/") => Leaf::Ground,
+        Part::Source(id) => Leaf::Source(id),
+        Part::Genus(folder) => Leaf::Genus(folder),
+        Part::Plant(_) => Leaf::Plant,
+        Part::Roster(id) => Leaf::Roster(id),
+        Part::Page(id) => Leaf::Page(id),
+        Part::Ignored => Leaf::Aside,
+        Part::Setting | Part::Water(_) => Leaf::Setting,
+        Part::Gone(_) | Part::Picture(_) | Part::Stray => Leaf::Ground,
+    }
+}
+
+/// Ids of the sources that a guide has files for, sorted.
+pub(crate) fn source_ids(input: &Input) -> Vec<String> {
+    let read = input.files.iter().map(|(path, _)| path);
+    let mut out: Vec<String> = read
+        .chain(&input.unread)
+        .filter(|path| path.starts_with("content/"))
+        .filter_map(|path| match part(path) {
+            Part::Source(id) => Some(id.to_owned()),
+            _ => None,
+        })
+        .collect();
+    out.sort();
+    out
+}
+
+/// Folders of plants that were read, sorted.
+pub(crate) fn genus_folders(input: &Input) -> Vec<String> {
+    let mut out: Vec<String> = input
+        .files
+        .iter()
+        .filter(|(path, _)| path.starts_with("content/"))
+        .filter_map(|(path, _)| match part(path) {
+            Part::Genus(folder) | Part::Plant(folder) => Some(folder.to_owned()),
+            _ => None,
+        })
+        .collect();
+    out.sort();
+    out.dedup();
+    out
+}
+
+/// Reads a whole guide, and keeps what belongs to each file apart.
+///
+/// `kept` has files without a fault that were read before and say the same under these settings.
+pub(crate) fn as_read(input: &Input, mut kept: BTreeMap<String, Item>) -> (Guide, AsRead) {
     let mut faults: Faults = Vec::new();
     let content: Vec<(&str, &[u8])> = input
         .files
@@ -122,7 +222,6 @@ pub fn read(input: &Input) -> (Guide, Vec<Diagnostic>) {
         .chain(input.unread.iter().map(String::as_str))
     {
         match part(path) {
-            Part::Source(id) => known.sources.push(id.to_owned()),
             Part::Water(id) => known.waters.push(id.to_owned()),
             Part::Stray if path.starts_with("content/") => {
                 let is_data = [".yaml", ".yml", ".md", ".json"]
@@ -137,7 +236,7 @@ pub fn read(input: &Input) -> (Guide, Vec<Diagnostic>) {
             _ => {}
         }
     }
-    known.sources.sort();
+    known.sources = source_ids(input);
     known.waters.sort();
     check_ids(&content, &mut faults);
 
@@ -200,23 +299,14 @@ pub fn read(input: &Input) -> (Guide, Vec<Diagnostic>) {
     known.roles = roles.iter().map(|role| role.id.clone()).collect();
     let regulated = regulated.map_or_else(Vec::new, |node| policy::regulated(node, &mut faults));
 
-    let genera_names: Vec<String> = {
-        let mut names: Vec<String> = content
-            .iter()
-            .filter_map(|(path, _)| match part(path) {
-                Part::Genus(folder) | Part::Plant(folder) => Some(folder.to_owned()),
-                _ => None,
-            })
-            .collect();
-        names.sort();
-        names.dedup();
-        names
-    };
-
-    let read: Vec<(Item, Faults)> = content
+    let genera_names = genus_folders(input);
+    let read: Vec<Option<(Item, Faults)>> = content
         .par_iter()
-        .map(|(path, bytes)| item(path, bytes, &known, &genera_names))
+        .map(|(path, bytes)| {
+            (!kept.contains_key(*path)).then(|| item(path, bytes, &known, &genera_names))
+        })
         .collect();
+    let mut of_file = BTreeMap::new();
 
     let mut waters: Vec<Water> = Vec::new();
     let mut sources: Vec<Source> = Vec::new();
@@ -237,8 +327,12 @@ pub fn read(input: &Input) -> (Guide, Vec<Diagnostic>) {
     let mut rosters: Vec<Roster> = Vec::new();
     let mut pages: Vec<FreePage> = Vec::new();
     let mut pictures: Vec<String> = Vec::new();
-    for (item, found) in read {
-        faults.extend(found);
+    for ((path, _), read) in content.iter().zip(read) {
+        let mut kept = || kept.remove(*path).unwrap_or(Item::Nothing);
+        let (item, found) = read.unwrap_or_else(|| (kept(), Vec::new()));
+        if !found.is_empty() {
+            of_file.insert((*path).to_owned(), found);
+        }
         match item {
             Item::Water(water) => waters.push(water),
             Item::Source(source) => sources.push(*source),
@@ -295,10 +389,10 @@ pub fn read(input: &Input) -> (Guide, Vec<Diagnostic>) {
     faults.extend(rings(&sources));
     let guide = Guide {
         about: about.unwrap_or_else(unread_about),
-        scales: known.scales,
-        conditions: known.conditions,
-        traits: known.traits,
-        forms: known.forms,
+        scales: known.scales.clone(),
+        conditions: known.conditions.clone(),
+        traits: known.traits.clone(),
+        forms: known.forms.clone(),
         every_role,
         roles,
         weights,
@@ -312,7 +406,13 @@ pub fn read(input: &Input) -> (Guide, Vec<Diagnostic>) {
         pages,
         pictures,
     };
-    (guide, faults)
+    let read = AsRead {
+        general: faults,
+        of_file,
+        known,
+        genera: genera_names,
+    };
+    (guide, read)
 }
 
 fn unread_source(id: &str) -> Source {
@@ -392,15 +492,25 @@ fn guarded<T: Default>(
     out
 }
 
-enum Item {
+/// What one file holds.
+pub(crate) enum Item {
+    /// A kind of tank or pond.
     Water(Water),
+    /// A source.
     Source(Box<Source>),
+    /// What a `genus.yaml` says of the genus at this place.
     Genus(usize, entries::GenusFile),
+    /// A plant entry.
     Plant(Box<Plant>),
+    /// A removed entry.
     Gone(Gone),
+    /// A planting.
     Roster(Box<Roster>),
+    /// A free page.
     Page(FreePage),
+    /// A picture.
     Picture(String),
+    /// Nothing that could be read, or a file that is no part of the guide.
     Nothing,
 }
 

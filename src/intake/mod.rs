@@ -32,6 +32,8 @@ use crate::{Weighed, has_errors, weigh};
 
 pub use dates::DateOrder;
 pub use moves::{Move, moves};
+#[cfg(feature = "desk")]
+pub(crate) use moves::{moved, state};
 pub use part::Part;
 #[cfg(feature = "sheets")]
 pub use sheet::xlsx_table;
@@ -97,6 +99,18 @@ struct Ready {
 /// none. A slip that is unclear is left out and has its troubles; a claim that says the same of
 /// the same plant by the same source is not added twice.
 pub fn entered(input: &Input, weighed: &Weighed, slips: &[Slip], source: Option<&str>) -> Entered {
+    let judge = |edits: &[Edit]| weigh(&with(input, edits)).1;
+    entered_by(input, weighed, slips, source, &judge)
+}
+
+/// The same, with another way to find the faults of a guide with edits than to weigh it anew.
+pub(crate) fn entered_by(
+    input: &Input,
+    weighed: &Weighed,
+    slips: &[Slip],
+    source: Option<&str>,
+    judge: &dyn Fn(&[Edit]) -> Vec<Diagnostic>,
+) -> Entered {
     let mut out = Entered::default();
     let mut known = Known::default();
     let mut ready: Vec<Ready> = Vec::new();
@@ -128,7 +142,7 @@ pub fn entered(input: &Input, weighed: &Weighed, slips: &[Slip], source: Option<
         out.troubles.push(trouble.of(*slip, &slips[*slip].place));
         bad.insert(*slip);
     }
-    let (_, faults) = weigh(&with(input, &first.edits));
+    let faults = judge(&first.edits);
     for fault in faults
         .iter()
         .filter(|fault| fault.severity == Severity::Error)

@@ -16,67 +16,81 @@ pub struct Move {
     pub to: String,
 }
 
-/// What differs between two weighings for some plants, by slug.
-pub fn moves(before: &Weighed, after: &Weighed, plants: &[String]) -> Vec<Move> {
-    let mut out = Vec::new();
-    for slug in plants {
-        let at = |weighed: &Weighed| {
-            weighed
-                .names
-                .plants
-                .iter()
-                .position(|plant| plant.slug == *slug)
-        };
-        let Some(now) = at(after) else {
-            continue;
-        };
-        let name = &after.names.plants[now].name;
-        let mut push = |of: String, from: String, to: String| {
-            if from != to {
-                out.push(Move {
-                    plant: name.clone(),
-                    of,
-                    from,
-                    to,
-                });
-            }
-        };
-        let old = at(before);
-        for index in after.reconciled.plants[now].traits.keys() {
-            let old = old.map_or_else(|| "not known".to_owned(), |old| graded(before, old, *index));
-            push(
-                after.guide.traits[*index].title.clone(),
-                old,
-                graded(after, now, *index),
-            );
-        }
-        for (water_at, water) in after.guide.waters.iter().enumerate() {
-            for (role_at, role) in after.guide.roles.iter().enumerate() {
-                let word = |weighed: &Weighed, plant: usize| {
-                    weighed.standings.plants[plant].standings[water_at][role_at]
-                        .as_ref()
-                        .map(|standing| {
-                            let doubt = if standing.is_doubtful() {
-                                ", in doubt"
-                            } else {
-                                ""
-                            };
-                            format!("{}{doubt}", standing.word.on_screen())
-                        })
+/// How a plant stands, in words: its traits, then its jobs.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct State {
+    plant: String,
+    traits: Vec<(String, String)>,
+    jobs: Vec<(String, String)>,
+}
+
+/// How a plant stands, by slug.
+pub(crate) fn state(weighed: &Weighed, slug: &str) -> Option<State> {
+    let plants = &weighed.names.plants;
+    let at = plants.iter().position(|plant| plant.slug == slug)?;
+    let guide = &weighed.guide;
+    let traits = weighed.reconciled.plants[at].traits.keys();
+    let mut jobs = Vec::new();
+    for (water_at, water) in guide.waters.iter().enumerate() {
+        for (role_at, role) in guide.roles.iter().enumerate() {
+            let standing = weighed.standings.plants[at].standings[water_at][role_at].as_ref();
+            if let Some(standing) = standing {
+                let doubt = if standing.is_doubtful() {
+                    ", in doubt"
+                } else {
+                    ""
                 };
-                let Some(to) = word(after, now) else {
-                    continue;
-                };
-                let from = old.and_then(|old| word(before, old));
-                push(
+                jobs.push((
                     format!("{} in {}", role.title, water.title),
-                    from.unwrap_or_else(|| "no standing".to_owned()),
-                    to,
-                );
+                    format!("{}{doubt}", standing.word.on_screen()),
+                ));
             }
         }
     }
+    Some(State {
+        plant: plants[at].name.clone(),
+        traits: traits
+            .map(|index| {
+                (
+                    guide.traits[*index].title.clone(),
+                    graded(weighed, at, *index),
+                )
+            })
+            .collect(),
+        jobs,
+    })
+}
+
+/// What differs between two states of a plant.
+pub(crate) fn moved(before: Option<&State>, after: &State) -> Vec<Move> {
+    let rows = |was: Option<&[(String, String)]>, now: &[(String, String)], none: &str| {
+        let was = was.unwrap_or_default();
+        let moved = now.iter().filter_map(|(of, to)| {
+            let from = was.iter().find(|(other, _)| other == of);
+            let from = from.map_or(none, |(_, from)| from.as_str());
+            (from != to).then(|| Move {
+                plant: after.plant.clone(),
+                of: of.clone(),
+                from: from.to_owned(),
+                to: to.clone(),
+            })
+        });
+        moved.collect::<Vec<Move>>()
+    };
+    let traits = before.map(|before| before.traits.as_slice());
+    let jobs = before.map(|before| before.jobs.as_slice());
+    let mut out = rows(traits, &after.traits, "not known");
+    out.extend(rows(jobs, &after.jobs, "no standing"));
     out
+}
+
+/// What differs between two weighings for some plants, by slug.
+pub fn moves(before: &Weighed, after: &Weighed, plants: &[String]) -> Vec<Move> {
+    let of_plant = |slug: &String| {
+        let after = state(after, slug)?;
+        Some(moved(state(before, slug).as_ref(), &after))
+    };
+    plants.iter().filter_map(of_plant).flatten().collect()
 }
 
 /// A trait's grade in few words.

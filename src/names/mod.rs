@@ -478,60 +478,89 @@ impl Names {
     /// below it; a listed genus covers the genus of the accepted name. A *cf.*, *aff.*, *sp.* or
     /// hybrid name near a listed one, and a synonym in a listed genus, are only near.
     pub fn listed(&self, id: PlantId, guide: &Guide, listing: &Listing) -> Listed {
-        let plant = &self.plants[id];
-        let entry = &guide.plants[plant.entry];
-        let synonyms: Vec<ParsedName> = entry
-            .synonyms
-            .iter()
-            .map(|name| parse(&name.value))
-            .collect();
+        Lawful::of(self, id, guide).under(&Listings::of(listing))
+    }
+}
+
+/// What a legal listing covers, read once for all plants.
+pub(crate) enum Listings {
+    /// A genus, by its slug.
+    Genus(String),
+    /// A taxon: its key, and its name read.
+    Taxon(String, Box<ParsedName>),
+}
+
+impl Listings {
+    pub(crate) fn of(listing: &Listing) -> Listings {
         match &listing.covers {
-            Covers::Genus(genus) => {
-                let genus = slug(genus);
+            Covers::Genus(genus) => Listings::Genus(slug(genus)),
+            Covers::Taxon(taxon) => Listings::Taxon(key(taxon), Box::new(parse(taxon))),
+        }
+    }
+}
+
+/// The names of a plant that the law may have, read once for all listings.
+pub(crate) struct Lawful<'a> {
+    parsed: &'a ParsedName,
+    synonyms: Vec<ParsedName>,
+    parents: Vec<ParsedName>,
+    /// Keys of its names as written, without those in doubt: they are near at most, which their
+    /// parts decide.
+    keys: Vec<String>,
+}
+
+impl<'a> Lawful<'a> {
+    pub(crate) fn of(names: &'a Names, id: PlantId, guide: &Guide) -> Lawful<'a> {
+        let plant = &names.plants[id];
+        let synonyms = &guide.plants[plant.entry].synonyms;
+        let written = std::iter::once(&plant.name).chain(synonyms.iter().map(|name| &name.value));
+        Lawful {
+            parsed: &plant.parsed,
+            synonyms: synonyms.iter().map(|name| parse(&name.value)).collect(),
+            parents: formula_parents(&plant.name),
+            keys: written
+                .filter(|name| OpenTerms::of(name).without.is_none())
+                .map(|name| key(name))
+                .collect(),
+        }
+    }
+
+    pub(crate) fn under(&self, listing: &Listings) -> Listed {
+        match listing {
+            Listings::Genus(genus) => {
                 let in_genus =
-                    |name: &ParsedName| name.genus.as_deref().is_some_and(|g| slug(g) == genus);
-                if in_genus(&plant.parsed) {
+                    |name: &ParsedName| name.genus.as_deref().is_some_and(|g| slug(g) == *genus);
+                if in_genus(self.parsed) {
                     Listed::Yes
-                } else if synonyms.iter().any(in_genus)
-                    || formula_parents(&plant.name).iter().any(in_genus)
-                {
+                } else if self.synonyms.iter().any(in_genus) || self.parents.iter().any(in_genus) {
                     Listed::Near
                 } else {
                     Listed::No
                 }
             }
-            Covers::Taxon(taxon) => {
+            Listings::Taxon(listed, taxon) => {
                 // Equal or with more after it, as written: holds for any spelling both share.
-                let listed = key(taxon);
-                let written = std::iter::once(&plant.name)
-                    .chain(entry.synonyms.iter().map(|name| &name.value));
-                let is_formula = plant.parsed.hybrid == Some(Hybrid::Formula);
-                for written in written {
-                    // A name in doubt is near at most, which its parts decide.
-                    if OpenTerms::of(written).without.is_some() {
-                        continue;
-                    }
-                    let name = key(written);
+                let is_formula = self.parsed.hybrid == Some(Hybrid::Formula);
+                for name in &self.keys {
                     let goes_on = name
-                        .strip_prefix(&listed)
+                        .strip_prefix(listed.as_str())
                         .is_some_and(|rest| rest.starts_with(' '));
                     if name == listed || (goes_on && !is_formula && listed.contains(' ')) {
                         return Listed::Yes;
                     }
                 }
-                let taxon = parse(taxon);
-                let all = std::iter::once(&plant.parsed).chain(&synonyms);
                 let mut out = Listed::No;
-                for name in all {
-                    match below(name, &taxon) {
+                for name in std::iter::once(self.parsed).chain(&self.synonyms) {
+                    match below(name, taxon) {
                         Listed::Yes => return Listed::Yes,
                         Listed::Near => out = Listed::Near,
                         Listed::No => {}
                     }
                 }
-                if formula_parents(&plant.name)
+                if self
+                    .parents
                     .iter()
-                    .any(|parent| below(parent, &taxon) != Listed::No)
+                    .any(|parent| below(parent, taxon) != Listed::No)
                 {
                     out = Listed::Near;
                 }

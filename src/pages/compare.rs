@@ -30,7 +30,7 @@ impl Press<'_> {
         }
     }
 
-    fn compare_in_water(&self, water: usize) -> Sheet {
+    pub(crate) fn compare_in_water(&self, water: usize) -> Sheet {
         let guide = self.guide;
         let address = format!("{}index.html", self.compare_address(water));
         let root = root(&address);

@@ -24,22 +24,11 @@ pub fn data(
     standings: &Standings,
     editions: &[Edition],
 ) -> Vec<(String, String)> {
-    let latest = editions.last();
     let plants: Vec<(String, String)> = (0..names.plants.len())
         .into_par_iter()
         .map(|plant| {
             let mut json = plant_json(plant, guide, names, claims, reconciled, standings);
-            let formerly = &guide.plants[names.plants[plant].entry].formerly;
-            let formerly = formerly.iter().map(|old| old.value.as_str());
-            let recorded = latest.filter(|edition| {
-                let slug = &names.plants[plant].slug;
-                edition.plant(slug, formerly).is_some()
-            });
-            json["edition"] = json!(
-                recorded
-                    .and_then(|edition| edition.head.date)
-                    .map(|date| date.to_string())
-            );
+            json["edition"] = recorded_in(plant, guide, names, editions);
             let address = format!("plants/{}/plant.json", names.plants[plant].slug);
             (address, text(&json))
         })
@@ -67,8 +56,31 @@ pub fn data(
     out
 }
 
+/// The date of the latest edition, if it has the plant.
+pub(crate) fn recorded_in(
+    plant: PlantId,
+    guide: &Guide,
+    names: &Names,
+    editions: &[Edition],
+) -> Json {
+    let formerly = &guide.plants[names.plants[plant].entry].formerly;
+    let formerly = formerly.iter().map(|old| old.value.as_str());
+    let slug = &names.plants[plant].slug;
+    let latest = editions.last();
+    let recorded = latest.filter(|edition| edition.plant(slug, formerly).is_some());
+    json!(
+        recorded
+            .and_then(|edition| edition.head.date)
+            .map(|date| date.to_string())
+    )
+}
+
 /// What each loose name hides, for every genus that has a plant.
-fn genus_files(guide: &Guide, names: &Names, reconciled: &Reconciled) -> Vec<(String, String)> {
+pub(crate) fn genus_files(
+    guide: &Guide,
+    names: &Names,
+    reconciled: &Reconciled,
+) -> Vec<(String, String)> {
     let mut out = Vec::new();
     for (genus, groups) in reconciled.groups.iter().enumerate() {
         if names.of_genus(genus).is_empty() {
@@ -89,7 +101,11 @@ fn genus_files(guide: &Guide, names: &Names, reconciled: &Reconciled) -> Vec<(St
 }
 
 /// Each source, and how it runs against the others.
-fn source_files(guide: &Guide, claims: &Claims, reconciled: &Reconciled) -> Vec<(String, String)> {
+pub(crate) fn source_files(
+    guide: &Guide,
+    claims: &Claims,
+    reconciled: &Reconciled,
+) -> Vec<(String, String)> {
     let mut out = Vec::new();
     for (at, source) in guide.sources.iter().enumerate() {
         let runs: Map<String, Json> = reconciled.runs[at]
@@ -157,7 +173,7 @@ fn change_json(change: &Change, guide: &Guide) -> Json {
     })
 }
 
-fn text(json: &Json) -> String {
+pub(crate) fn text(json: &Json) -> String {
     let mut text = json.to_string();
     text.push('\n');
     text
@@ -200,7 +216,7 @@ fn guide_json(guide: &Guide, names: &Names, editions: &[Edition]) -> Json {
     })
 }
 
-fn plant_json(
+pub(crate) fn plant_json(
     plant: PlantId,
     guide: &Guide,
     names: &Names,

@@ -69,7 +69,7 @@ impl Press<'_> {
         })
     }
 
-    fn home(&self) -> Sheet {
+    pub(crate) fn home(&self) -> Sheet {
         let guide = self.guide;
         let waters: Vec<Json> = self
             .waters_in_order()
@@ -130,7 +130,7 @@ impl Press<'_> {
         Some(json!({ "svg": vignette(drawing), "form": form.title, "plain": form.plain }))
     }
 
-    fn all_plants(&self) -> Sheet {
+    pub(crate) fn all_plants(&self) -> Sheet {
         let guide = self.guide;
         let root = "../";
         let mut rows: Vec<(String, Json)> = Vec::new();
@@ -280,7 +280,7 @@ impl Press<'_> {
         view
     }
 
-    fn roles_page(&self) -> Sheet {
+    pub(crate) fn roles_page(&self) -> Sheet {
         let guide = self.guide;
         let root = "../";
         let roles: Vec<Json> = guide
@@ -401,7 +401,7 @@ impl Press<'_> {
         })
     }
 
-    fn role_page(&self, role: usize) -> Sheet {
+    pub(crate) fn role_page(&self, role: usize) -> Sheet {
         let guide = self.guide;
         let of = &guide.roles[role];
         let address = format!("roles/{}/index.html", of.id);
@@ -431,7 +431,7 @@ impl Press<'_> {
         )
     }
 
-    fn role_in_water(&self, role: usize, water: usize) -> Sheet {
+    pub(crate) fn role_in_water(&self, role: usize, water: usize) -> Sheet {
         let guide = self.guide;
         let (of, place) = (&guide.roles[role], &guide.waters[water]);
         let address = format!("roles/{}/{}/index.html", of.id, place.id);
@@ -472,7 +472,7 @@ impl Press<'_> {
         )
     }
 
-    fn water_page(&self, water: usize) -> Sheet {
+    pub(crate) fn water_page(&self, water: usize) -> Sheet {
         let guide = self.guide;
         let of = &guide.waters[water];
         let address = format!("waters/{}/index.html", of.id);

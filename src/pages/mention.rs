@@ -106,6 +106,20 @@ impl Mentions {
         }
     }
 
+    /// Says anew what is set beside the names of a plant.
+    pub(crate) fn note_again(
+        &mut self,
+        plant: PlantId,
+        guide: &Guide,
+        names: &Names,
+        standings: &Standings,
+    ) {
+        let target = Target::Plant(plant);
+        if let Some(note) = self.notes.get_mut(&target) {
+            *note = address_and_note(target, guide, names, standings);
+        }
+    }
+
     /// Marks the first mention of each name in each section of a page's prose.
     ///
     /// Prose stands inside elements with `data-prose`, which is taken off. `root` leads from the

@@ -2,7 +2,7 @@
 
 pub mod data;
 
-mod mark;
+pub(crate) mod mark;
 
 mod chart;
 
@@ -16,7 +16,7 @@ mod markdown;
 
 mod sentence;
 
-mod prose;
+pub(crate) mod prose;
 
 mod mention;
 
@@ -58,7 +58,10 @@ mod editions;
 
 mod feed;
 
+pub(crate) mod single;
+
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 use rayon::prelude::*;
 use serde_json::Value as Json;
@@ -67,9 +70,9 @@ use crate::claims::Claims;
 use crate::content::{Guide, Input};
 use crate::diagnostic::{Diagnostic, Place, Placed};
 use crate::editions::{Edition, Shifts, shifts};
-use crate::names::Names;
+use crate::names::{Names, PlantId};
 use crate::pages::mention::{Mentions, Own};
-use crate::pages::prose::{Live, Prose};
+use crate::pages::prose::Prose;
 use crate::pages::sentence::Sentences;
 use crate::pages::specimen::picture_size;
 use crate::pages::template::Theme;
@@ -86,13 +89,72 @@ pub(crate) struct Press<'a> {
     /// The oldest first.
     editions: &'a [Edition],
     /// For each edition but the first, what moved since the one before.
-    shifts: Vec<Shifts>,
-    sentences: Sentences,
-    prose: Prose,
+    shifts: Arc<Vec<Shifts>>,
+    sentences: Arc<Sentences>,
+    prose: Arc<Prose>,
     /// The drawings of growth forms, by id of the form.
     plates: &'a BTreeMap<String, String>,
     /// By file in `pictures/`, width and height.
     sizes: BTreeMap<&'a str, (usize, usize)>,
+}
+
+/// The stages of a guide that pages are made from.
+#[derive(Clone, Copy)]
+pub(crate) struct Stages<'a> {
+    pub(crate) guide: &'a Guide,
+    pub(crate) names: &'a Names,
+    pub(crate) claims: &'a Claims,
+    pub(crate) reconciled: &'a Reconciled,
+    pub(crate) standings: &'a Standings,
+    pub(crate) editions: &'a [Edition],
+    pub(crate) input: &'a Input,
+}
+
+/// What pages are worded with; made once for many of them.
+#[derive(Clone)]
+pub(crate) struct Words {
+    sentences: Arc<Sentences>,
+    prose: Arc<Prose>,
+    shifts: Arc<Vec<Shifts>>,
+}
+
+impl Words {
+    pub(crate) fn new(guide: &Guide, editions: &[Edition]) -> Words {
+        let pairs = editions.windows(2);
+        let shifts = pairs.map(|pair| shifts(&pair[0], &pair[1], guide));
+        Words {
+            sentences: Arc::new(Sentences::new()),
+            prose: Arc::new(Prose::new()),
+            shifts: Arc::new(shifts.collect()),
+        }
+    }
+}
+
+impl<'a> Press<'a> {
+    /// Puts together what pages are made from.
+    pub(crate) fn new(of: Stages<'a>, theme: &'a Theme, words: Words) -> Press<'a> {
+        Press {
+            guide: of.guide,
+            names: of.names,
+            claims: of.claims,
+            reconciled: of.reconciled,
+            standings: of.standings,
+            editions: of.editions,
+            shifts: words.shifts,
+            sentences: words.sentences,
+            prose: words.prose,
+            plates: theme.plates(),
+            sizes: of
+                .guide
+                .pictures
+                .iter()
+                .filter_map(|path| {
+                    let file = path.strip_prefix("content/pictures/")?;
+                    Some((file, picture_size(of.input.bytes(path)?)?))
+                })
+                .collect(),
+        }
+    }
 }
 
 /// A page before its template.
@@ -131,51 +193,66 @@ pub fn root(address: &str) -> String {
 /// Checks what contributors wrote for pages, as far as that is possible without results.
 pub fn check(guide: &Guide, names: &Names, input: &Input) -> Vec<Diagnostic> {
     let prose = Prose::new();
-    let general = prose::guide_live(guide, names);
+    let mut faults: Vec<Diagnostic> = (0..names.plants.len())
+        .flat_map(|plant| check_plant(plant, guide, names, input, &prose))
+        .collect();
+    faults.extend(check_rest(guide, names, input));
+    faults
+}
+
+/// Checks what stands in the entry of one plant.
+pub(crate) fn check_plant(
+    plant: PlantId,
+    guide: &Guide,
+    names: &Names,
+    input: &Input,
+    prose: &Prose,
+) -> Vec<Diagnostic> {
+    let entry = &guide.plants[names.plants[plant].entry];
     let mut faults = Vec::new();
-    let check_all = |texts: Vec<&Placed<String>>,
-                     live: &BTreeMap<String, Live>,
-                     faults: &mut Vec<Diagnostic>| {
-        faults.extend(texts.into_iter().filter_map(|text| prose.check(text, live)));
-    };
-    for (id, plant) in names.plants.iter().enumerate() {
-        let entry = &guide.plants[plant.entry];
-        let mut texts: Vec<&Placed<String>> = entry.summary.iter().chain(&entry.story).collect();
-        texts.extend(entry.cautions.iter().map(|caution| &caution.text));
-        if !texts.is_empty() {
-            check_all(
-                texts,
-                &prose::plant_live(guide, names, id, None),
-                &mut faults,
-            );
-        }
-        let claimed = entry
-            .claims
-            .iter()
-            .filter_map(|claim| claim.picture.as_ref());
-        let shown = entry.pictures.iter().map(|picture| &picture.file);
+    let mut texts: Vec<&Placed<String>> = entry.summary.iter().chain(&entry.story).collect();
+    texts.extend(entry.cautions.iter().map(|caution| &caution.text));
+    if !texts.is_empty() {
+        let live = prose::plant_live(guide, names, plant, None);
         faults.extend(
-            shown
-                .chain(claimed)
-                .filter_map(|file| picture_fault(file, guide, input)),
+            texts
+                .into_iter()
+                .filter_map(|text| prose.check(text, &live)),
         );
     }
+    let claimed = entry
+        .claims
+        .iter()
+        .filter_map(|claim| claim.picture.as_ref());
+    let shown = entry.pictures.iter().map(|picture| &picture.file);
+    faults.extend(
+        shown
+            .chain(claimed)
+            .filter_map(|file| picture_fault(file, guide, input)),
+    );
+    faults
+}
+
+/// Checks what stands anywhere but in the entries of plants.
+pub(crate) fn check_rest(guide: &Guide, names: &Names, input: &Input) -> Vec<Diagnostic> {
+    let prose = Prose::new();
+    let general = prose::guide_live(guide, names);
     let in_sources = guide.sources.iter().flat_map(|source| &source.claims);
     let in_genera = guide.genera.iter().flat_map(|genus| &genus.claims);
     let claimed = in_sources
         .chain(in_genera)
         .filter_map(|claim| claim.picture.as_ref());
-    faults.extend(claimed.filter_map(|file| picture_fault(file, guide, input)));
+    let mut faults: Vec<Diagnostic> = claimed
+        .filter_map(|file| picture_fault(file, guide, input))
+        .collect();
     let texts = guide
         .rosters
         .iter()
         .filter_map(|roster| roster.went.as_ref());
-    check_all(
+    faults.extend(
         texts
             .chain(guide.pages.iter().map(|page| &page.body))
-            .collect(),
-        &general,
-        &mut faults,
+            .filter_map(|text| prose.check(text, &general)),
     );
     for roster in &guide.rosters {
         for row in &roster.plants {
@@ -225,29 +302,16 @@ pub fn pages(
     let Some(theme) = theme else {
         return (Vec::new(), faults);
     };
-    let press = Press {
+    let of = Stages {
         guide,
         names,
         claims,
         reconciled,
         standings,
         editions,
-        shifts: editions
-            .windows(2)
-            .map(|pair| shifts(&pair[0], &pair[1], guide))
-            .collect(),
-        sentences: Sentences::new(),
-        prose: Prose::new(),
-        plates: theme.plates(),
-        sizes: guide
-            .pictures
-            .iter()
-            .filter_map(|path| {
-                let file = path.strip_prefix("content/pictures/")?;
-                Some((file, picture_size(input.bytes(path)?)?))
-            })
-            .collect(),
+        input,
     };
+    let press = Press::new(of, &theme, Words::new(guide, editions));
     let mentions = Mentions::new(guide, names, standings);
     let mut sheets: Vec<Sheet> = (0..names.plants.len())
         .into_par_iter()
@@ -287,7 +351,7 @@ pub fn pages(
         .collect();
     for page in &made {
         faults.extend(page.faults.iter().cloned());
-        faults.extend(dead_links(page, &known));
+        faults.extend(dead_links(page, &|address| known.contains(address)));
     }
     out.extend(
         made.into_iter()
@@ -298,7 +362,7 @@ pub fn pages(
 }
 
 /// Relative links of a page that lead nowhere.
-fn dead_links(page: &Finished, known: &BTreeSet<&str>) -> Vec<Diagnostic> {
+fn dead_links(page: &Finished, is_there: &dyn Fn(&str) -> bool) -> Vec<Diagnostic> {
     if page.address == "404.html" {
         return Vec::new();
     }
@@ -312,7 +376,7 @@ fn dead_links(page: &Finished, known: &BTreeSet<&str>) -> Vec<Diagnostic> {
             return false;
         }
         match target(&page.address, path) {
-            Some(target) => !known.contains(target.as_str()),
+            Some(target) => !is_there(&target),
             None => true,
         }
     };

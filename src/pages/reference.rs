@@ -29,7 +29,7 @@ impl Press<'_> {
         out
     }
 
-    fn method(&self) -> Sheet {
+    pub(crate) fn method(&self) -> Sheet {
         let weights = &self.guide.weights;
         let number = |value: f64| decimals(value, 3);
         let kinds: Vec<Json> = {
@@ -118,7 +118,7 @@ impl Press<'_> {
         view
     }
 
-    fn traits_page(&self) -> Sheet {
+    pub(crate) fn traits_page(&self) -> Sheet {
         let root = "../";
         let traits: Vec<Json> = (0..self.guide.traits.len())
             .map(|index| self.trait_facts(index, root))
@@ -132,7 +132,7 @@ impl Press<'_> {
         )
     }
 
-    fn trait_page(&self, index: usize) -> Sheet {
+    pub(crate) fn trait_page(&self, index: usize) -> Sheet {
         let of = &self.guide.traits[index];
         let address = format!("traits/{}/index.html", of.id);
         let root = root(&address);
@@ -190,7 +190,7 @@ impl Press<'_> {
         )
     }
 
-    fn words(&self) -> Sheet {
+    pub(crate) fn words(&self) -> Sheet {
         let guide = self.guide;
         let root = "../";
         let standings = [
@@ -286,7 +286,7 @@ impl Press<'_> {
         )
     }
 
-    fn cautions_page(&self) -> Sheet {
+    pub(crate) fn cautions_page(&self) -> Sheet {
         let guide = self.guide;
         let root = "../";
         let mut listed = Vec::new();
@@ -312,7 +312,7 @@ impl Press<'_> {
         )
     }
 
-    fn free_pages(&self) -> Vec<Sheet> {
+    pub(crate) fn free_pages(&self) -> Vec<Sheet> {
         self.guide
             .pages
             .iter()
@@ -341,7 +341,7 @@ impl Press<'_> {
             .collect()
     }
 
-    fn lost(&self) -> Sheet {
+    pub(crate) fn lost(&self) -> Sheet {
         Sheet::new(
             "404.html",
             "lost.html",

@@ -43,7 +43,7 @@ impl Press<'_> {
         out
     }
 
-    fn start_sheet(&self, address: &str, waters: &[usize]) -> Sheet {
+    pub(crate) fn start_sheet(&self, address: &str, waters: &[usize]) -> Sheet {
         let guide = self.guide;
         let root = root(address);
         let is_one = address != "start/index.html";

@@ -147,7 +147,12 @@ pub fn reconcile(guide: &Guide, names: &Names, claims: &Claims) -> Reconciled {
         .into_par_iter()
         .map(|genus| groups(genus, guide, names, claims, &voices))
         .collect();
-    let runs = runs(guide, claims, &plants);
+    let differences: Vec<Vec<Difference>> = plants
+        .iter()
+        .map(|plant| differences(plant, claims))
+        .collect();
+    let sources: Vec<usize> = (0..guide.sources.len()).collect();
+    let runs = runs_of(&sources, &differences, sources.len());
     Reconciled {
         voices,
         plants,
@@ -156,7 +161,8 @@ pub fn reconcile(guide: &Guide, names: &Names, claims: &Claims) -> Reconciled {
     }
 }
 
-fn plant_grades(
+/// Every grade of one plant.
+pub(crate) fn plant_grades(
     plant: PlantId,
     guide: &Guide,
     names: &Names,
@@ -317,7 +323,7 @@ pub fn shown_condition(value: &ConditionValue, kind: &ConditionKind, guide: &Gui
 }
 
 /// What the loose name of a genus hides, by trait on a scale.
-fn groups(
+pub(crate) fn groups(
     genus: usize,
     guide: &Guide,
     names: &Names,
@@ -376,51 +382,77 @@ fn groups(
     out
 }
 
-/// How each source runs: over plants, the mean of its position less that of the other voices.
-///
-/// 95 % interval mean ± t(n−1) · s / √n. Shown, never fed back into the weights.
-fn runs(guide: &Guide, claims: &Claims, plants: &[PlantGrades]) -> Vec<BTreeMap<usize, Run>> {
-    let mut differences: Vec<BTreeMap<usize, Vec<f64>>> =
-        vec![BTreeMap::new(); guide.sources.len()];
-    for plant in plants {
-        for (trait_index, graded) in &plant.traits {
-            if !matches!(graded.outcome, Outcome::Scale { .. }) {
+/// Of one source on one trait of a plant: its position less that of the other voices.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Difference {
+    pub(crate) source: usize,
+    trait_index: usize,
+    levels: f64,
+}
+
+/// What each source's position on a plant differs by from that of the other voices.
+pub(crate) fn differences(plant: &PlantGrades, claims: &Claims) -> Vec<Difference> {
+    let mut out = Vec::new();
+    for (trait_index, graded) in &plant.traits {
+        if !matches!(graded.outcome, Outcome::Scale { .. }) {
+            continue;
+        }
+        // By source: its voice here, and Σ w, Σ w · position of its own claims.
+        let mut own: BTreeMap<usize, (usize, f64, f64)> = BTreeMap::new();
+        for one in &graded.claims {
+            let claim = &claims.all[one.id];
+            let weight = one.weight.unwrap_or(0.0);
+            if claim.is_loose || claim.repeats.is_some() || weight <= 0.0 {
                 continue;
             }
-            // By source: its voice here, and Σ w, Σ w · position of its own claims.
-            let mut own: BTreeMap<usize, (usize, f64, f64)> = BTreeMap::new();
-            for one in &graded.claims {
-                let claim = &claims.all[one.id];
-                let weight = one.weight.unwrap_or(0.0);
-                if claim.is_loose || claim.repeats.is_some() || weight <= 0.0 {
-                    continue;
-                }
-                let position: f64 = mass_of(claim)
-                    .iter()
-                    .enumerate()
-                    .map(|(k, m)| k as f64 * m)
-                    .sum();
-                let sums = own.entry(claim.source).or_insert((one.voice, 0.0, 0.0));
-                sums.1 += weight;
-                sums.2 += weight * position;
+            let position: f64 = mass_of(claim)
+                .iter()
+                .enumerate()
+                .map(|(k, m)| k as f64 * m)
+                .sum();
+            let sums = own.entry(claim.source).or_insert((one.voice, 0.0, 0.0));
+            sums.1 += weight;
+            sums.2 += weight * position;
+        }
+        for (source, (voice, weight, weighted)) in own {
+            let others: Vec<&Voice> = graded.voices.iter().filter(|v| v.id != voice).collect();
+            if others.len() < 2 {
+                continue;
             }
-            for (source, (voice, weight, weighted)) in own {
-                let others: Vec<&Voice> = graded.voices.iter().filter(|v| v.id != voice).collect();
-                if others.len() < 2 {
-                    continue;
-                }
-                let positions: Vec<f64> = others.iter().map(|v| v.position()).collect();
-                let weights: Vec<f64> = others.iter().map(|v| v.weight).collect();
-                if let Some(other) = mean(&positions, &weights) {
-                    differences[source]
-                        .entry(*trait_index)
-                        .or_default()
-                        .push(weighted / weight - other);
-                }
+            let positions: Vec<f64> = others.iter().map(|v| v.position()).collect();
+            let weights: Vec<f64> = others.iter().map(|v| v.weight).collect();
+            if let Some(other) = mean(&positions, &weights) {
+                out.push(Difference {
+                    source,
+                    trait_index: *trait_index,
+                    levels: weighted / weight - other,
+                });
             }
         }
     }
-    differences
+    out
+}
+
+/// How these sources run: over plants, the mean of the position less that of the other voices.
+///
+/// 95 % interval mean ± t(n−1) · s / √n. Shown, never fed back into the weights.
+pub(crate) fn runs_of(
+    sources: &[usize],
+    differences: &[Vec<Difference>],
+    n_sources: usize,
+) -> Vec<BTreeMap<usize, Run>> {
+    let mut at = vec![None; n_sources];
+    for (place, source) in sources.iter().enumerate() {
+        at[*source] = Some(place);
+    }
+    let mut found: Vec<BTreeMap<usize, Vec<f64>>> = vec![BTreeMap::new(); sources.len()];
+    for one in differences.iter().flatten() {
+        if let Some(place) = at[one.source] {
+            let of_trait = found[place].entry(one.trait_index).or_default();
+            of_trait.push(one.levels);
+        }
+    }
+    found
         .into_iter()
         .map(|by_trait| by_trait.into_iter().map(|(t, d)| (t, run(&d))).collect())
         .collect()

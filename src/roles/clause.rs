@@ -237,29 +237,9 @@ impl Asked {
         self.spoken.iter().map(|voice| voice.id)
     }
 
-    /// The answer, with one voice left out, or with further voices (trait, level, how many).
-    pub(crate) fn verdict(
-        &self,
-        policy: &Weights,
-        without: Option<usize>,
-        further: Option<(usize, usize, usize)>,
-    ) -> Verdict {
-        let (answer, probability) = if self.is_skipped {
-            (Answer::Skipped, None)
-        } else {
-            let p = self.probability(policy, without, further);
-            let answer = if p >= policy.met - REACHED {
-                Answer::Met
-            } else if p <= policy.failed + REACHED {
-                Answer::Failed
-            } else {
-                Answer::Open
-            };
-            match self.fixed() {
-                Some(fixed) => (fixed, Some(p)),
-                None => (answer, Some(p)),
-            }
-        };
+    /// What it comes to.
+    pub(crate) fn verdict(&self, policy: &Weights) -> Verdict {
+        let (answer, probability) = self.answer(policy, None);
         Verdict {
             list: self.list,
             trait_index: self.trait_index,
@@ -268,6 +248,70 @@ impl Asked {
             answer,
             probability,
         }
+    }
+
+    /// The list it stands in.
+    pub(crate) fn list(&self) -> List {
+        self.list
+    }
+
+    /// The answer, with one voice left out.
+    pub(crate) fn answer(&self, policy: &Weights, without: Option<usize>) -> (Answer, Option<f64>) {
+        if self.is_skipped {
+            return (Answer::Skipped, None);
+        }
+        self.answer_to(policy, self.sums(policy, without))
+    }
+
+    /// The answer if so many further voices named a level; `sums` are those of the voices there.
+    pub(crate) fn answer_with(
+        &self,
+        policy: &Weights,
+        (mut weight, mut inside): (f64, f64),
+        level: usize,
+        notes: usize,
+    ) -> Answer {
+        if let Some(set) = &self.set {
+            let more = notes as f64 * policy.further_note;
+            weight += more;
+            if set[level] {
+                inside += more;
+            }
+        }
+        self.answer_to(policy, (weight, inside)).0
+    }
+
+    /// Whether further voices on a level of this trait bear on it.
+    pub(crate) fn is_open_to(&self, trait_index: usize) -> bool {
+        !self.is_skipped && self.trait_index == trait_index && self.set.is_some()
+    }
+
+    /// The weight of its voices, and how much of it lies in the set.
+    pub(crate) fn sums(&self, policy: &Weights, without: Option<usize>) -> (f64, f64) {
+        let voices = counted(&self.spoken, policy, without);
+        let weight: f64 = voices.iter().map(|voice| voice.weight).sum();
+        let inside: f64 = voices
+            .iter()
+            .map(|voice| voice.weight * voice.mean[0])
+            .sum();
+        (weight, inside)
+    }
+
+    fn answer_to(&self, policy: &Weights, (weight, inside): (f64, f64)) -> (Answer, Option<f64>) {
+        match self.fixed() {
+            Some(Answer::Failed) => return (Answer::Failed, Some(0.0)),
+            Some(fixed) => return (fixed, Some(1.0)),
+            None => {}
+        }
+        let p = decision_score(inside, weight);
+        let answer = if p >= policy.met - REACHED {
+            Answer::Met
+        } else if p <= policy.failed + REACHED {
+            Answer::Failed
+        } else {
+            Answer::Open
+        };
+        (answer, Some(p))
     }
 
     /// An empty set of levels is failed, the whole scale met, whatever is said.
@@ -280,35 +324,6 @@ impl Asked {
         } else {
             None
         }
-    }
-
-    fn probability(
-        &self,
-        policy: &Weights,
-        without: Option<usize>,
-        further: Option<(usize, usize, usize)>,
-    ) -> f64 {
-        match self.fixed() {
-            Some(Answer::Failed) => return 0.0,
-            Some(_) => return 1.0,
-            None => {}
-        }
-        let voices = counted(&self.spoken, policy, without);
-        let mut weight: f64 = voices.iter().map(|voice| voice.weight).sum();
-        let mut inside: f64 = voices
-            .iter()
-            .map(|voice| voice.weight * voice.mean[0])
-            .sum();
-        if let (Some((trait_index, level, notes)), Some(set)) = (further, &self.set)
-            && trait_index == self.trait_index
-        {
-            let more = notes as f64 * policy.further_note;
-            weight += more;
-            if set[level] {
-                inside += more;
-            }
-        }
-        decision_score(inside, weight)
     }
 }
 
@@ -421,9 +436,12 @@ pub fn asks(clause: &Clause, guide: &Guide) -> String {
 }
 
 /// The standing that a set of answers makes (§9).
-pub(crate) fn standing_of(verdicts: &[Verdict]) -> Word {
-    let of = |list: List| verdicts.iter().filter(move |verdict| verdict.list == list);
-    let has = |list: List, answer: Answer| of(list).any(|verdict| verdict.answer == answer);
+pub(crate) fn standing_of(answers: &[(List, Answer)]) -> Word {
+    let of = |list: List| {
+        let answers = answers.iter().filter(move |(of, _)| *of == list);
+        answers.map(|(_, answer)| *answer)
+    };
+    let has = |list: List, answer: Answer| of(list).any(|found| found == answer);
     let is_earned = |list: List| {
         has(list, Answer::Met) && !has(list, Answer::Open) && !has(list, Answer::Failed)
     };

@@ -5,6 +5,7 @@
 mod clause;
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::ops::Range;
 
 use rayon::prelude::*;
 
@@ -13,9 +14,9 @@ pub use clause::{Answer, List, Verdict, asks, decision_score};
 use crate::claims::Claims;
 use crate::content::{Clause, Guide, Role, TraitKind};
 use crate::diagnostic::Diagnostic;
-use crate::names::{Listed, Names, PlantId};
+use crate::names::{Lawful, Listed, Listings, Names, PlantId};
 use crate::reconcile::Reconciled;
-use crate::reconcile::voice::Kinds;
+use crate::reconcile::voice::{Kinds, Voices};
 use crate::roles::clause::{Asked, Bench, standing_of};
 
 /// Most further voices that are tried.
@@ -155,34 +156,47 @@ pub fn standings(
     claims: &Claims,
     reconciled: &Reconciled,
 ) -> (Standings, Vec<Diagnostic>) {
+    let listings: Vec<Listings> = guide.regulated.iter().map(Listings::of).collect();
     let mut plants: Vec<PlantRoles> = (0..names.plants.len())
         .into_par_iter()
-        .map(|plant| plant_roles(plant, guide, names, claims, reconciled))
+        .map(|plant| plant_roles(plant, guide, names, claims, &reconciled.voices, &listings))
         .collect();
-    let faults = near_listed(guide, names, &plants);
-    let instead = all_instead(guide, names, &plants);
-    for (plant, instead) in plants.iter_mut().zip(instead) {
-        plant.instead = instead;
+    let faults = (0..plants.len())
+        .flat_map(|plant| near_listed(plant, guide, names, &plants[plant]))
+        .collect();
+    for plant in &mut plants {
+        plant.instead = vec![vec![Vec::new(); guide.roles.len()]; guide.waters.len()];
+    }
+    for water in 0..guide.waters.len() {
+        for role in 0..guide.roles.len() {
+            let all = mainstays(&plants, water, role, false);
+            let every = 0..plants.len();
+            set_instead(&mut plants, every, guide, names, (water, role), &all);
+        }
     }
     let wanted = wanted(guide, &plants);
     (Standings { plants, wanted }, faults)
 }
 
-fn near_listed(guide: &Guide, names: &Names, plants: &[PlantRoles]) -> Vec<Diagnostic> {
-    let mut faults = Vec::new();
-    for (id, plant) in plants.iter().enumerate() {
-        for listing in &plant.near {
-            let entry = &guide.plants[names.plants[id].entry];
-            let listing = &guide.regulated[*listing];
-            faults.push(Diagnostic::near_listed(
+/// A warning for each legal listing that a plant's name is near to.
+pub(crate) fn near_listed(
+    plant: PlantId,
+    guide: &Guide,
+    names: &Names,
+    roles: &PlantRoles,
+) -> Vec<Diagnostic> {
+    let entry = &guide.plants[names.plants[plant].entry];
+    let listings = roles.near.iter().map(|listing| &guide.regulated[*listing]);
+    listings
+        .map(|listing| {
+            Diagnostic::near_listed(
                 &entry.name.place,
                 &entry.name.value,
                 &listing.listed_as,
                 &listing.instrument,
-            ));
-        }
-    }
-    faults
+            )
+        })
+        .collect()
 }
 
 /// The notice of a plant on a list of one of the guide's places, as text; empty for others.
@@ -212,24 +226,28 @@ pub fn can_have(role: &Role, forms: &[String]) -> bool {
     }
 }
 
-fn plant_roles(
+/// Everything about one plant's roles but what to use instead.
+pub(crate) fn plant_roles(
     plant: PlantId,
     guide: &Guide,
     names: &Names,
     claims: &Claims,
-    reconciled: &Reconciled,
+    voices: &Voices,
+    listings: &[Listings],
 ) -> PlantRoles {
     let entry = &guide.plants[names.plants[plant].entry];
     let mut regulated = Vec::new();
     let mut near = Vec::new();
-    for (at, listing) in guide.regulated.iter().enumerate() {
-        match names.listed(plant, guide, listing) {
-            Listed::Yes => regulated.push((at, guide.about.places.contains(&listing.place))),
+    let lawful = Lawful::of(names, plant, guide);
+    for (at, listing) in listings.iter().enumerate() {
+        let place = &guide.regulated[at].place;
+        match lawful.under(listing) {
+            Listed::Yes => regulated.push((at, guide.about.places.contains(place))),
             Listed::Near => near.push(at),
             Listed::No => {}
         }
     }
-    let bench = Bench::of(plant, guide, claims, &reconciled.voices);
+    let bench = Bench::of(plant, guide, claims, voices);
     let standings = (0..guide.waters.len())
         .map(|water| {
             guide
@@ -272,11 +290,12 @@ fn standing(
     };
     let asked = ask(Kinds::AsWeighed);
     let policy = &guide.weights;
-    let clauses: Vec<Verdict> = asked
+    let clauses: Vec<Verdict> = asked.iter().map(|asked| asked.verdict(policy)).collect();
+    let answers: Vec<(List, Answer)> = clauses
         .iter()
-        .map(|asked| asked.verdict(policy, None, None))
+        .map(|verdict| (verdict.list, verdict.answer))
         .collect();
-    let word = standing_of(&clauses);
+    let word = standing_of(&answers);
     let is_in_doubt = clauses.iter().any(|verdict| {
         verdict.list == List::Unsuited
             && verdict.answer == Answer::Open
@@ -286,19 +305,21 @@ fn standing(
     let rests_on = candidates
         .into_iter()
         .filter(|voice| {
-            let left: Vec<Verdict> = asked
-                .iter()
-                .map(|asked| asked.verdict(policy, Some(*voice), None))
-                .collect();
+            let mut left = answers.clone();
+            for (asked, left) in asked.iter().zip(&mut left) {
+                if asked.voices().any(|other| other == *voice) {
+                    left.1 = asked.answer(policy, Some(*voice)).0;
+                }
+            }
             standing_of(&left) != word
         })
         .collect();
-    let equal: Vec<Verdict> = ask(Kinds::Equal)
+    let equal: Vec<(List, Answer)> = ask(Kinds::Equal)
         .iter()
-        .map(|asked| asked.verdict(policy, None, None))
+        .map(|asked| (asked.list(), asked.answer(policy, None).0))
         .collect();
     let is_equal_kinds = standing_of(&equal) == word;
-    let changes = changes(&asked, word, guide);
+    let changes = changes(&asked, &answers, word, guide);
     Standing {
         word,
         is_in_doubt,
@@ -309,22 +330,28 @@ fn standing(
     }
 }
 
-fn changes(asked: &[Asked], word: Word, guide: &Guide) -> Vec<Change> {
+fn changes(asked: &[Asked], answers: &[(List, Answer)], word: Word, guide: &Guide) -> Vec<Change> {
+    let policy = &guide.weights;
     let traits: BTreeSet<usize> = asked.iter().map(|asked| asked.trait_index).collect();
     let mut out = Vec::new();
     for trait_index in traits {
         let TraitKind::Scale(on) = &guide.traits[trait_index].kind else {
             continue;
         };
+        // The clauses that further voices on this trait bear on, with what is there already.
+        let open: Vec<(usize, (f64, f64))> = asked
+            .iter()
+            .enumerate()
+            .filter(|(_, asked)| asked.is_open_to(trait_index))
+            .map(|(at, asked)| (at, asked.sums(policy, None)))
+            .collect();
         for level in 0..on.levels {
             let found = (1..=MOST_NOTES).find_map(|notes| {
-                let verdicts: Vec<Verdict> = asked
-                    .iter()
-                    .map(|asked| {
-                        asked.verdict(&guide.weights, None, Some((trait_index, level, notes)))
-                    })
-                    .collect();
-                let to = standing_of(&verdicts);
+                let mut with = answers.to_vec();
+                for (at, sums) in &open {
+                    with[*at].1 = asked[*at].answer_with(policy, *sums, level, notes);
+                }
+                let to = standing_of(&with);
                 (to != word).then_some((notes, to))
             });
             if let Some((notes, to)) = found {
@@ -372,42 +399,38 @@ pub fn mainstays(
     found.into_iter().map(|(_, id)| id).collect()
 }
 
-fn all_instead(guide: &Guide, names: &Names, plants: &[PlantRoles]) -> Vec<Vec<Vec<Vec<PlantId>>>> {
-    let mut by_pair: BTreeMap<(usize, usize), Vec<PlantId>> = BTreeMap::new();
-    for water in 0..guide.waters.len() {
-        for role in 0..guide.roles.len() {
-            by_pair.insert((water, role), mainstays(plants, water, role, false));
-        }
+/// Sets what to use instead of some plants in a role in a water; `all` are its mainstays.
+pub(crate) fn set_instead(
+    plants: &mut [PlantRoles],
+    which: Range<PlantId>,
+    guide: &Guide,
+    names: &Names,
+    (water, role): (usize, usize),
+    all: &[PlantId],
+) {
+    let forms = |id: PlantId| guide.plants[names.plants[id].entry].forms.as_slice();
+    // Plants of the same forms have the same to use instead.
+    let mut of_forms: BTreeMap<&[String], Vec<PlantId>> = BTreeMap::new();
+    for id in which {
+        let plant = &mut plants[id];
+        let own = plant.standings[water][role].as_ref();
+        plant.instead[water][role] = if own.is_some_and(|own| own.word == Word::Mainstay) {
+            Vec::new()
+        } else {
+            let first = || {
+                let shares =
+                    |other: &PlantId| forms(*other).iter().any(|form| forms(id).contains(form));
+                let alike = all.iter().copied().filter(shares);
+                let unlike = all.iter().copied().filter(|other| !shares(other));
+                alike.chain(unlike).take(MOST_INSTEAD).collect()
+            };
+            of_forms.entry(forms(id)).or_insert_with(first).clone()
+        };
     }
-    let forms = |id: PlantId| &guide.plants[names.plants[id].entry].forms;
-    plants
-        .par_iter()
-        .enumerate()
-        .map(|(id, plant)| {
-            (0..guide.waters.len())
-                .map(|water| {
-                    (0..guide.roles.len())
-                        .map(|role| {
-                            let own = plant.standings[water][role].as_ref();
-                            if own.is_some_and(|standing| standing.word == Word::Mainstay) {
-                                return Vec::new();
-                            }
-                            let all = &by_pair[&(water, role)];
-                            let shares = |other: &PlantId| {
-                                forms(*other).iter().any(|form| forms(id).contains(form))
-                            };
-                            let alike = all.iter().copied().filter(shares);
-                            let unlike = all.iter().copied().filter(|other| !shares(other));
-                            alike.chain(unlike).take(MOST_INSTEAD).collect()
-                        })
-                        .collect()
-                })
-                .collect()
-        })
-        .collect()
 }
 
-fn wanted(guide: &Guide, plants: &[PlantRoles]) -> Vec<Wanted> {
+/// The pairs of plant and role that are not known yet in the default water, fewest notes first.
+pub(crate) fn wanted(guide: &Guide, plants: &[PlantRoles]) -> Vec<Wanted> {
     let mut out = Vec::new();
     for (plant, roles) in plants.iter().enumerate() {
         for (role, standing) in roles.standings[guide.about.default_water]

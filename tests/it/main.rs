@@ -8,9 +8,13 @@ mod compare;
 
 mod damage;
 
+mod desk;
+
 mod downloads;
 
 mod editions;
+
+mod forme;
 
 mod independent;
 

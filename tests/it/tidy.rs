@@ -73,7 +73,8 @@ fn imports_go_one_way() {
             "intake",
             "proof",
             "schema",
-            "people"
+            "people",
+            "desk"
         ]
     );
     let mut files = Vec::new();

@@ -1,0 +1,75 @@
+// Helps with the form: names of plants to choose from, words that fit the trait, and at once what
+// an observation would move. Without it the form works the same, a button at a time.
+
+const form = document.getElementById("observation");
+const moves = document.getElementById("moves");
+
+/** Runs a function once nothing has called for it for a while. */
+function later(run, wait) {
+  let timer;
+  return () => {
+    clearTimeout(timer);
+    timer = setTimeout(run, wait);
+  };
+}
+
+async function offerNames() {
+  const wanted = form.elements.plant.value.trim();
+  if (wanted.length < 2) return;
+  const answer = await fetch(`/desk/names?q=${encodeURIComponent(wanted)}`);
+  if (!answer.ok) return;
+  const options = (await answer.json()).map(([name, whom]) => {
+    const option = document.createElement("option");
+    option.value = name;
+    if (whom) option.label = whom;
+    return option;
+  });
+  document.getElementById("plant-names").replaceChildren(...options);
+}
+
+function fitTrait() {
+  const trait = form.elements.trait.selectedOptions[0];
+  const levels = (trait?.dataset.levels || "").split(" ").filter(Boolean);
+  const words = levels.map((level) => {
+    const option = document.createElement("option");
+    option.value = level.replaceAll("-", " ");
+    return option;
+  });
+  document.getElementById("value-words").replaceChildren(...words);
+  document.getElementById("value-hint").textContent = trait?.dataset.hint || "";
+}
+
+function fitSource() {
+  const part = document.getElementById("new-source");
+  part.hidden = form.elements.source.value !== part.dataset.when;
+}
+
+let asked = 0;
+
+/** Asks what the observation would move, and shows the answer where the page has it. */
+async function look() {
+  const { plant, trait, value, source } = form.elements;
+  if (![plant, trait, value, source].every((field) => field.value.trim())) {
+    moves.replaceChildren();
+    return;
+  }
+  const own = (asked += 1);
+  const body = new URLSearchParams(new FormData(form));
+  const answer = await fetch(form.action, { method: "POST", body });
+  const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+  const found = page.getElementById("moves");
+  // A later question has its own answer.
+  if (own === asked && found) moves.replaceChildren(...found.childNodes);
+}
+
+if (form) {
+  const names = later(offerNames, 120);
+  const moved = later(look, 350);
+  form.elements.plant.addEventListener("input", names);
+  form.elements.trait.addEventListener("change", fitTrait);
+  form.elements.source.addEventListener("change", fitSource);
+  form.addEventListener("input", moved);
+  form.addEventListener("change", moved);
+  fitTrait();
+  fitSource();
+}

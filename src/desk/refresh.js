@@ -1,0 +1,86 @@
+// Loads the page again when the guide has changed, at the place where the reader was.
+
+const shown = Number(new URL(import.meta.url).searchParams.get("turn"));
+const key = `desk:${location.pathname}`;
+
+/** The element with an id that stands at or above the upper edge of the window. */
+function landmark() {
+  const marked = [...document.querySelectorAll("main [id]")].filter((one) => one.getClientRects().length);
+  const above = marked.filter((one) => one.getBoundingClientRect().top <= 1);
+  return above[above.length - 1];
+}
+
+/** A way to find an element again: its id, or its place among its like. */
+function wayTo(element) {
+  if (!element || element === document.body) return null;
+  if (element.id) return { id: element.id };
+  const like = [...document.querySelectorAll(element.localName)];
+  return { name: element.localName, at: like.indexOf(element) };
+}
+
+function foundBy(way) {
+  if (!way) return null;
+  return way.id ? document.getElementById(way.id) : document.querySelectorAll(way.name)[way.at];
+}
+
+function keep() {
+  const mark = landmark();
+  const place = {
+    y: scrollY,
+    mark: mark && mark.id,
+    offset: mark ? mark.getBoundingClientRect().top : 0,
+    focus: wayTo(document.activeElement),
+    open: [...document.querySelectorAll("details")].map((one) => one.open),
+  };
+  try {
+    sessionStorage.setItem(key, JSON.stringify(place));
+  } catch {
+    // Without storage the page starts at its top.
+  }
+}
+
+function putBack(place) {
+  const mark = place.mark && document.getElementById(place.mark);
+  const y = mark ? scrollY + mark.getBoundingClientRect().top - place.offset : place.y;
+  scrollTo({ top: y, behavior: "instant" });
+}
+
+function restore() {
+  let place;
+  try {
+    place = JSON.parse(sessionStorage.getItem(key));
+    sessionStorage.removeItem(key);
+  } catch {
+    return;
+  }
+  if (!place) return;
+  history.scrollRestoration = "manual";
+  document.querySelectorAll("details").forEach((one, at) => {
+    if (place.open[at] !== undefined) one.open = place.open[at];
+  });
+  const focus = foundBy(place.focus);
+  if (focus) focus.focus({ preventScroll: true });
+  putBack(place);
+  // Fonts and pictures may move the text a little once they are there.
+  let moved = false;
+  const leave = () => {
+    moved = true;
+  };
+  ["wheel", "touchstart", "keydown", "pointerdown"].forEach((name) => addEventListener(name, leave, { once: true, passive: true }));
+  const settle = () => {
+    if (!moved) putBack(place);
+    history.scrollRestoration = "auto";
+  };
+  if (document.readyState === "complete") settle();
+  else addEventListener("load", settle, { once: true });
+}
+
+restore();
+const news = new EventSource("/desk/events");
+news.addEventListener("turn", (event) => {
+  if (Number(event.data) === shown) return;
+  news.close();
+  keep();
+  location.reload();
+});
+addEventListener("pagehide", () => news.close());

@@ -1,0 +1,123 @@
+//! Pages of the desk's own: faults in place of the site, the page for lost readers, and the frame
+//! of both and of the form.
+
+use axum::http::StatusCode;
+use axum::http::header::CONTENT_TYPE;
+use axum::response::{IntoResponse, Response};
+
+use crate::desk::forme::Forme;
+use crate::desk::server::Desk;
+use crate::diagnostic::{Diagnostic, Severity, counted};
+use crate::pages::mark::escaped;
+
+/// Most faults that are shown on a page.
+///
+/// Our choice: who mends these sees the next ones at once.
+const MOST_FAULTS: usize = 60;
+
+/// The desk's own files, by address below `/desk/`.
+pub(crate) fn asset(address: &str) -> Option<(&'static str, &'static str)> {
+    Some(match address {
+        "desk.css" => ("text/css; charset=utf-8", include_str!("desk.css")),
+        "refresh.js" => ("text/javascript; charset=utf-8", include_str!("refresh.js")),
+        "form.js" => ("text/javascript; charset=utf-8", include_str!("form.js")),
+        _ => return None,
+    })
+}
+
+/// What makes a page listen for news; `turn` is the state that it shows.
+fn listener(turn: u64) -> String {
+    format!("<script type=\"module\" src=\"/desk/refresh.js?turn={turn}\"></script>\n")
+}
+
+/// A page of the site that listens for news.
+pub(crate) fn listening(bytes: Vec<u8>, turn: u64) -> Vec<u8> {
+    const HEAD: &[u8] = b"</head>";
+    let at = bytes.windows(HEAD.len()).position(|part| part == HEAD);
+    match at {
+        Some(at) => [&bytes[..at], listener(turn).as_bytes(), &bytes[at..]].concat(),
+        None => bytes,
+    }
+}
+
+/// Puts a page of the desk together. `head` is more for its head, `main` is HTML.
+pub(crate) fn page(status: StatusCode, title: &str, head: &str, main: &str) -> Response {
+    let title = escaped(title);
+    let html = format!(
+        "<!DOCTYPE html>\n<html lang=\"en-GB\">\n<head>\n<meta charset=\"utf-8\">\n\
+         <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n\
+         <meta name=\"robots\" content=\"noindex\">\n<title>{title}</title>\n\
+         <link rel=\"stylesheet\" href=\"/desk/desk.css\">\n\
+         <link rel=\"icon\" type=\"image/svg+xml\" href=\"/dress/beam.svg\">\n{head}</head>\n<body>\n\
+         <a class=\"skip\" href=\"#main\">Skip to the text</a>\n\
+         <header>\n<p class=\"whose\">On the desk</p>\n<nav aria-label=\"Desk\">\n<ul>\n\
+         <li><a href=\"/\">The guide</a></li>\n<li><a href=\"/desk/\">Record an observation</a></li>\n\
+         </ul>\n</nav>\n</header>\n<main id=\"main\">\n{main}</main>\n</body>\n</html>\n"
+    );
+    let kind = [(CONTENT_TYPE, "text/html; charset=utf-8")];
+    (status, kind, html).into_response()
+}
+
+/// The page of faults, which goes away by itself when they are mended.
+pub(crate) fn faults(desk: &Desk, forme: &Forme, faults: &[Diagnostic], turn: u64) -> Response {
+    let main = fault_list(desk, forme, faults, Severity::Error);
+    let title = "The guide has errors";
+    let main = format!(
+        "<h1>{title}</h1>\n<p class=\"lead\">A page would mislead, so none is shown. Mend what is named here and save: the page comes back by itself.</p>\n{main}"
+    );
+    page(
+        StatusCode::SERVICE_UNAVAILABLE,
+        title,
+        &listener(turn),
+        &main,
+    )
+}
+
+/// Faults of one kind, each as `pondweigh proof` shows it.
+pub(crate) fn fault_list(
+    desk: &Desk,
+    forme: &Forme,
+    faults: &[Diagnostic],
+    severity: Severity,
+) -> String {
+    let of_kind: Vec<&Diagnostic> = faults
+        .iter()
+        .filter(|fault| fault.severity == severity)
+        .collect();
+    let mut out = match severity {
+        Severity::Error => format!("<h2>{}</h2>\n", counted(of_kind.len(), "error", "errors")),
+        Severity::Warning => String::new(),
+    };
+    out.push_str("<ol class=\"faults\">\n");
+    for fault in of_kind.iter().take(MOST_FAULTS) {
+        let text = desk.shown(fault, forme.input());
+        let text = escaped(text.trim_end());
+        // What is wider than the page scrolls, and can be reached with the keyboard.
+        let name = escaped(&fault.place.file);
+        out.push_str(&format!(
+            "<li><pre tabindex=\"0\" role=\"region\" aria-label=\"{name}\">{text}</pre></li>\n"
+        ));
+    }
+    out.push_str("</ol>\n");
+    if of_kind.len() > MOST_FAULTS {
+        out.push_str(&format!(
+            "<p>And {} more.</p>\n",
+            of_kind.len() - MOST_FAULTS
+        ));
+    }
+    out
+}
+
+/// The page for an address with nothing there.
+pub(crate) fn lost(path: &str, turn: u64) -> Response {
+    let main = format!(
+        "<h1>Page not found</h1>\n<p>There is nothing at <code>{}</code>. It comes by itself if the guide gets such a page.</p>\n<p><a href=\"/\">To the guide</a></p>\n",
+        escaped(path)
+    );
+    page(
+        StatusCode::NOT_FOUND,
+        "Page not found",
+        &listener(turn),
+        &main,
+    )
+}
