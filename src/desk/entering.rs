@@ -256,6 +256,13 @@ fn in_form(trouble: &Trouble) -> (String, String, String) {
     (of, trouble.title.clone(), help)
 }
 
+/// The accepted name of the plant whose page is at `plants/SLUG/`.
+pub(crate) fn name_of(slug: &str, forme: &Forme) -> Option<String> {
+    let plants = &forme.weighed()?.names.plants;
+    let plant = plants.iter().find(|plant| plant.slug == slug)?;
+    Some(plant.name.clone())
+}
+
 /// Up to so many names of plants that have each word of `wanted` in them, with the accepted name.
 pub(crate) fn names(wanted: &str, forme: &Forme, most: usize) -> Vec<(String, String)> {
     let Some(weighed) = forme.weighed() else {

@@ -13,6 +13,7 @@ use crate::desk::guard::Refusal;
 use crate::desk::server::Desk;
 use crate::desk::{disk, sheets, watch};
 use crate::diagnostic::{Severity, counted};
+use crate::names::slug::slug;
 use crate::pages::mark::{escaped, name_html};
 
 /// Most names that are offered at one time.
@@ -41,11 +42,14 @@ pub(crate) fn got(desk: &Desk, address: &str, query: &str) -> Response {
     match address {
         "" => {
             let forme = desk.read();
-            // A plant's page may lead here with its name.
-            let fields: Fields = form_urlencoded::parse(query.as_bytes())
+            // A plant's page leads here with its address.
+            let asked: Fields = form_urlencoded::parse(query.as_bytes())
                 .into_owned()
-                .filter(|(name, _)| name == "plant" || name == "trait")
                 .collect();
+            let mut fields = Fields::new();
+            if let Some(name) = entering::name_of(field(&asked, "of"), &forme) {
+                fields.push(("plant".to_owned(), name));
+            }
             form_page(desk, &forme, &fields, &Beside::Nothing)
         }
         "names" => {
@@ -104,7 +108,13 @@ fn written(desk: &Desk, fields: &Fields) -> Response {
     // The watcher would see it in a moment; who wrote it sees it at once.
     let paths = tried.edits.iter().map(|edit| edit.path.clone()).collect();
     watch::change(desk, disk::changes(desk.guide(), &paths), started.into());
-    form_page(desk, &desk.read(), &Fields::new(), &Beside::Written(tried))
+    // The next slip is most often of the same source.
+    let source = match field(fields, "source") {
+        NEW => slug(field(fields, "source-title")),
+        id => id.to_owned(),
+    };
+    let next = vec![("source".to_owned(), source)];
+    form_page(desk, &desk.read(), &next, &Beside::Written(tried))
 }
 
 fn form_page(desk: &Desk, forme: &Forme, fields: &Fields, beside: &Beside) -> Response {
@@ -124,7 +134,7 @@ fn form_page(desk: &Desk, forme: &Forme, fields: &Fields, beside: &Beside) -> Re
     let warnings = state_of(desk, forme);
     let form = form_html(guide, fields, troubles, &token);
     let main = format!(
-        "<h1>Record an observation</h1>\n<p class=\"lead\">In {}. One plant, one trait, one source. Nothing is written before you have seen what it would move.</p>\n{beside_html}{form}{warnings}<p class=\"quiet\">The guide says what sources report. Check the law where you are before you buy, swap or move a plant, and never put water plants into open water.</p>\n",
+        "<h1>Record an observation</h1>\n<p class=\"lead\">In {}. One plant, one trait, one source. Nothing is written before you have seen what it would move.</p>\n<div class=\"entry\">\n{form}{beside_html}</div>\n{warnings}<p class=\"quiet\">The guide says what sources report. Check the law where you are before you buy, swap or move a plant, and never put water plants into open water.</p>\n",
         escaped(&guide.about.title)
     );
     let status = match beside {
@@ -180,7 +190,7 @@ fn shown_beside(beside: &Beside, fields: &Fields, forme: &Forme, token: &str) ->
                 .map(|(name, text)| hidden(name, text))
                 .collect();
             format!(
-                "<div class=\"told\">\n<h2>What it would move</h2>\n{}{}<form method=\"post\" action=\"/desk/write\">\n{}{again}<p><button class=\"write\">Write it into the entry</button></p>\n</form>\n</div>\n",
+                "<div class=\"told\">\n<h2>What it would move</h2>\n{}{}<form method=\"post\" action=\"/desk/write#moves\">\n{}{again}<p><button class=\"write\">Write it into the entry</button></p>\n</form>\n</div>\n",
                 moves_html(tried),
                 place_html(tried),
                 hidden("token", token),
@@ -525,7 +535,7 @@ fn form_html(
         .iter()
         .any(|name| !has(name).is_empty());
     [
-        "<form id=\"observation\" method=\"post\" action=\"/desk/try\">\n".to_owned(),
+        "<form id=\"observation\" method=\"post\" action=\"/desk/try#moves\">\n".to_owned(),
         hidden("token", token),
         text("plant", "Plant", "Any name that the guide knows: full name, synonym, trade name.", " list=\"plant-names\" required spellcheck=\"false\""),
         "<datalist id=\"plant-names\"></datalist>\n".to_owned(),

@@ -1,4 +1,5 @@
-// Loads the page again when the guide has changed, at the place where the reader was.
+// Loads the page again when the guide has changed, at the place where the reader was, and leads to
+// the form.
 
 const shown = Number(new URL(import.meta.url).searchParams.get("turn"));
 const key = `desk:${location.pathname}`;
@@ -75,6 +76,20 @@ function restore() {
   else addEventListener("load", settle, { once: true });
 }
 
+/** Leads from a page of the guide to the form, with the plant of the page. */
+function leadToForm() {
+  const list = document.querySelector("header nav ul");
+  if (!list || list.querySelector('a[href^="/desk/"]')) return;
+  const plant = location.pathname.match(/^\/plants\/([^/]+)\/$/);
+  const link = document.createElement("a");
+  link.href = plant ? `/desk/?of=${plant[1]}` : "/desk/";
+  link.textContent = "Record an observation";
+  const item = document.createElement("li");
+  item.append(link);
+  list.append(item);
+}
+
+leadToForm();
 restore();
 const news = new EventSource("/desk/events");
 news.addEventListener("turn", (event) => {

@@ -1,9 +1,12 @@
 //! Answers requests on the loopback address, and on no other.
 
+use std::io;
 use std::net::{Ipv4Addr, SocketAddr};
 use std::path::{Path, PathBuf};
+use std::pin::Pin;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, PoisonError, RwLock, RwLockReadGuard, RwLockWriteGuard};
+use std::task::{Context, Poll};
 
 use axum::body::Body;
 use axum::extract::Request;
@@ -17,6 +20,7 @@ use axum::response::{IntoResponse, Response};
 use futures_util::stream::unfold;
 use hyper_util::rt::{TokioIo, TokioTimer};
 use hyper_util::service::TowerToHyperService;
+use tokio::io::{AsyncRead, AsyncWrite, ReadBuf};
 use tokio::net::{TcpListener, TcpStream};
 use tokio::sync::{Semaphore, watch};
 use tokio::time::{Duration, timeout};
@@ -110,7 +114,7 @@ impl Desk {
 }
 
 /// The loopback address at this port; 0: a free one.
-pub(crate) async fn bind(port: u16) -> std::io::Result<TcpListener> {
+pub(crate) async fn bind(port: u16) -> io::Result<TcpListener> {
     TcpListener::bind(SocketAddr::from((Ipv4Addr::LOCALHOST, port))).await
 }
 
@@ -157,16 +161,62 @@ pub(crate) async fn serve(desk: Arc<Desk>, listener: TcpListener) {
     }
 }
 
+/// A connection that remembers whether something came in since the last whole head.
+struct Heard {
+    stream: TcpStream,
+    is_speaking: Arc<AtomicBool>,
+}
+
+impl AsyncRead for Heard {
+    fn poll_read(
+        mut self: Pin<&mut Self>,
+        context: &mut Context<'_>,
+        into: &mut ReadBuf<'_>,
+    ) -> Poll<io::Result<()>> {
+        let before = into.filled().len();
+        let polled = Pin::new(&mut self.stream).poll_read(context, into);
+        if into.filled().len() > before {
+            self.is_speaking.store(true, Ordering::Relaxed);
+        }
+        polled
+    }
+}
+
+impl AsyncWrite for Heard {
+    fn poll_write(
+        mut self: Pin<&mut Self>,
+        context: &mut Context<'_>,
+        bytes: &[u8],
+    ) -> Poll<io::Result<usize>> {
+        Pin::new(&mut self.stream).poll_write(context, bytes)
+    }
+
+    fn poll_flush(mut self: Pin<&mut Self>, context: &mut Context<'_>) -> Poll<io::Result<()>> {
+        Pin::new(&mut self.stream).poll_flush(context)
+    }
+
+    fn poll_shutdown(mut self: Pin<&mut Self>, context: &mut Context<'_>) -> Poll<io::Result<()>> {
+        Pin::new(&mut self.stream).poll_shutdown(context)
+    }
+}
+
 async fn connection(desk: Arc<Desk>, stream: TcpStream) {
     let waits_for_news = Arc::new(AtomicBool::new(false));
+    let is_speaking = Arc::new(AtomicBool::new(false));
     let service = {
         let (desk, waits_for_news) = (Arc::clone(&desk), Arc::clone(&waits_for_news));
+        let is_speaking = Arc::clone(&is_speaking);
         axum::Router::new().fallback(move |request: Request| {
+            is_speaking.store(false, Ordering::Relaxed);
             let (desk, waits_for_news) = (Arc::clone(&desk), Arc::clone(&waits_for_news));
             async move { answer(desk, request, &waits_for_news).await }
         })
     };
     let _ = stream.set_nodelay(true);
+    let stream = Heard {
+        stream,
+        is_speaking: Arc::clone(&is_speaking),
+    };
     let served = hyper::server::conn::http1::Builder::new()
         .timer(TokioTimer::new())
         .header_read_timeout(HEAD)
@@ -177,7 +227,10 @@ async fn connection(desk: Arc<Desk>, stream: TcpStream) {
     loop {
         match timeout(life, served.as_mut()).await {
             Ok(Err(error)) if error.is_timeout() => {
-                desk.log.refused("a connection", "its head was too slow");
+                // Browsers keep connections that they may need, and say nothing on them.
+                if is_speaking.load(Ordering::Relaxed) {
+                    desk.log.refused("a connection", "its head was too slow");
+                }
             }
             Ok(Err(error)) if error.is_parse() || error.is_parse_too_large() => {
                 desk.log.refused("a connection", "it spoke no HTTP");
@@ -328,7 +381,17 @@ fn file(address: &str, bytes: Vec<u8>, turn: u64) -> Response {
     } else {
         bytes
     };
-    ([(CONTENT_TYPE, HeaderValue::from_static(kind))], bytes).into_response()
+    // Type is large and hardly ever edited: a page that is shown anew need not load it anew.
+    let keeping = if kind == "font/woff2" {
+        "private, max-age=600"
+    } else {
+        "no-store"
+    };
+    let head = [
+        (CONTENT_TYPE, HeaderValue::from_static(kind)),
+        (CACHE_CONTROL, HeaderValue::from_static(keeping)),
+    ];
+    (head, bytes).into_response()
 }
 
 /// The media type of a file by the end of its name.
@@ -379,6 +442,7 @@ fn finish(response: &mut Response) {
     for (name, value) in own {
         response
             .headers_mut()
-            .insert(name, HeaderValue::from_static(value));
+            .entry(name)
+            .or_insert(HeaderValue::from_static(value));
     }
 }

@@ -15,12 +15,28 @@ use crate::pages::mark::escaped;
 /// Our choice: who mends these sees the next ones at once.
 const MOST_FAULTS: usize = 60;
 
-/// The desk's own files, by address below `/desk/`.
-pub(crate) fn asset(address: &str) -> Option<(&'static str, &'static str)> {
+/// The desk's own files, by address below `/desk/`. They are there while the guide has errors, and
+/// whatever its theme is.
+pub(crate) fn asset(address: &str) -> Option<(&'static str, &'static [u8])> {
     Some(match address {
-        "desk.css" => ("text/css; charset=utf-8", include_str!("desk.css")),
-        "refresh.js" => ("text/javascript; charset=utf-8", include_str!("refresh.js")),
-        "form.js" => ("text/javascript; charset=utf-8", include_str!("form.js")),
+        "desk.css" => ("text/css; charset=utf-8", include_bytes!("desk.css")),
+        "refresh.js" => (
+            "text/javascript; charset=utf-8",
+            include_bytes!("refresh.js"),
+        ),
+        "form.js" => ("text/javascript; charset=utf-8", include_bytes!("form.js")),
+        "text.woff2" => (
+            "font/woff2",
+            include_bytes!("../../themes/stillwater/type/text.woff2"),
+        ),
+        "italic.woff2" => (
+            "font/woff2",
+            include_bytes!("../../themes/stillwater/type/italic.woff2"),
+        ),
+        "beam.svg" => (
+            "image/svg+xml",
+            include_bytes!("../../themes/stillwater/dress/beam.svg"),
+        ),
         _ => return None,
     })
 }
@@ -48,7 +64,7 @@ pub(crate) fn page(status: StatusCode, title: &str, head: &str, main: &str) -> R
          <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n\
          <meta name=\"robots\" content=\"noindex\">\n<title>{title}</title>\n\
          <link rel=\"stylesheet\" href=\"/desk/desk.css\">\n\
-         <link rel=\"icon\" type=\"image/svg+xml\" href=\"/dress/beam.svg\">\n{head}</head>\n<body>\n\
+         <link rel=\"icon\" type=\"image/svg+xml\" href=\"/desk/beam.svg\">\n{head}</head>\n<body>\n\
          <a class=\"skip\" href=\"#main\">Skip to the text</a>\n\
          <header>\n<p class=\"whose\">On the desk</p>\n<nav aria-label=\"Desk\">\n<ul>\n\
          <li><a href=\"/\">The guide</a></li>\n<li><a href=\"/desk/\">Record an observation</a></li>\n\

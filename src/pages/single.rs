@@ -94,8 +94,8 @@ impl Kept {
             let found = data.into_iter().find(|(other, _)| other == address);
             return found.map_or(Single::Nothing, |(_, text)| Single::File(text.into_bytes()));
         }
-        if let Some((_, bytes)) = self.theme.assets().into_iter().find(|(a, _)| a == address) {
-            return Single::File(bytes);
+        if let Some(bytes) = self.theme.asset(address) {
+            return Single::File(bytes.to_vec());
         }
         let press = self.press(of);
         if let Some(sheet) = press.sheet(address) {
@@ -168,11 +168,7 @@ impl Kept {
                 let path = format!("content/{address}");
                 guide.pictures.contains(&path)
             }
-            ["dress" | "type" | "plates" | "moves", ..] => self
-                .theme
-                .assets()
-                .iter()
-                .any(|(other, _)| other == address),
+            ["dress" | "type" | "plates" | "moves", ..] => self.theme.asset(address).is_some(),
             ["index.html" | "404.html"] | ["start" | "compare", "index.html"] => true,
             [room, "index.html"] => LISTS.contains(&room) || !ROOMS.contains(&room),
             [room, ..] => !ROOMS.contains(&room),

@@ -197,6 +197,12 @@ impl Theme {
     pub(crate) fn assets(&self) -> Vec<(String, Vec<u8>)> {
         self.assets.clone()
     }
+
+    /// One of them, by its address.
+    pub(crate) fn asset(&self, address: &str) -> Option<&[u8]> {
+        let found = self.assets.iter().find(|(other, _)| other == address);
+        found.map(|(_, bytes)| bytes.as_slice())
+    }
 }
 
 /// The growth form that a file of a theme is the plate of: `plates/<form>.svg`.

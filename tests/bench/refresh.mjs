@@ -1,0 +1,72 @@
+// How long an open page takes from a save to being shown anew, in a browser:
+// node tests/bench/refresh.mjs PONDWEIGH GUIDE [SAVES]
+//
+// GUIDE is written by `cargo bench --bench desk -- --make GUIDE`. A save adds a claim to an entry;
+// the page is shown when the browser has painted the page that carries the claim.
+
+import { spawn } from 'node:child_process';
+import { readFileSync, readdirSync, writeFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { browser } from '../browser/tools.mjs';
+
+const [program, guide, saves = '15'] = process.argv.slice(2);
+if (!guide) {
+  console.error('usage: node tests/bench/refresh.mjs PONDWEIGH GUIDE [SAVES]');
+  process.exit(2);
+}
+const desk = spawn(program, ['desk', guide], { stdio: ['ignore', 'pipe', 'pipe'] });
+const said = [];
+desk.stderr.setEncoding('utf8').on('data', (text) => said.push(text));
+const host = await new Promise((found) => desk.stdout.once('data', (text) => found(String(text).trim().replace(/\/$/, ''))));
+
+const folder = join(guide, 'content/plants');
+const entries = readdirSync(folder).flatMap((genus) =>
+  readdirSync(join(folder, genus)).map((file) => [genus, file.replace('.yaml', '')]),
+);
+const chromium = await browser();
+const page = await (await chromium.newContext({ viewport: { width: 1280, height: 900 } })).newPage();
+const wait = (ms) => new Promise((done) => setTimeout(done, ms));
+
+/** Milliseconds from a save of an entry until a page is shown that differs from the one before. */
+async function timed(address, entry, number) {
+  await page.goto(host + address);
+  await page.evaluate(() => scrollTo(0, 600));
+  const place = await page.evaluate(() => scrollY);
+  await wait(300);
+  const file = join(folder, entry[0], `${entry[1]}.yaml`);
+  const text = readFileSync(file, 'utf8');
+  const loaded = page.waitForEvent('load');
+  const saved = Date.now();
+  writeFileSync(file, `${text}  - {trait: height, source: source-${number % 60}, measures: ${20 + number} cm, remark: Seen ${number}.}\n`);
+  await loaded;
+  const shown = await page.evaluate(
+    () =>
+      new Promise((done) => {
+        const paints = performance.getEntriesByName('first-contentful-paint');
+        if (paints.length) done(performance.timeOrigin + paints[0].startTime);
+        else new PerformanceObserver((list) => done(performance.timeOrigin + list.getEntries()[0].startTime)).observe({ type: 'paint', buffered: true });
+      }),
+  );
+  const kept = await page.evaluate(() => scrollY);
+  if (Math.abs(kept - place) > 200) throw new Error(`${address}: scrolled from ${place} to ${kept}`);
+  return shown - saved;
+}
+
+const half = (all) => [...all].sort((a, b) => a - b)[Math.floor(all.length / 2)];
+const kinds = {
+  'the plant’s page': (entry) => `/plants/${entry[0]}-${entry[1]}/`,
+  'the home page': () => '/',
+  'a role in a water': () => '/roles/nutrient-uptake/capped-soil/',
+  'all plants, A–Z': () => '/plants/',
+};
+for (const [name, address] of Object.entries(kinds)) {
+  const times = [];
+  for (let number = 0; number < Number(saves); number += 1) {
+    const entry = entries[(number * 641) % entries.length];
+    times.push(await timed(address(entry), entry, number));
+  }
+  console.log(`${name}: median ${Math.round(half(times))} ms, slowest ${Math.round(Math.max(...times))} ms, of ${times.length} saves`);
+}
+console.log(said.join('').trim().split('\n').slice(-1)[0]);
+await chromium.close();
+desk.kill('SIGINT');
