@@ -301,7 +301,7 @@ fn handed_in(asked: &Enter, weighed: &Weighed) -> Result<(Vec<Slip>, Vec<Trouble
     } else if let Some(path) = &asked.slip {
         for (name, bytes) in files(path)? {
             let text = String::from_utf8(bytes).map_err(|_| format!("{name} is not UTF-8"))?;
-            let (found, faults) = intake::slips(&text, &name);
+            let (found, faults) = intake::slips(&text, &name, &weighed.guide, order);
             gather(&mut slips, &mut troubles, found, faults);
         }
     } else {

@@ -388,8 +388,14 @@ fn blamed(fault: &Diagnostic, texts: &Texts, slips: &[Slip]) -> Option<Trouble> 
     let slip = &slips[added.slip];
     // The key of the claim in whose value the fault lies.
     let edit = texts.edits.iter().find(|edit| edit.path == added.path)?;
-    let before = edit.after.get(..fault.place.start)?;
-    let line = &before[before.rfind('\n').map_or(0, |at| at + 1)..];
+    let start = edit.after.get(..fault.place.start)?.rfind('\n');
+    let start = start.map_or(0, |at| at + 1);
+    // A fault that starts at a key is about that key.
+    let end = fault.place.start.max(fault.place.end).min(edit.after.len());
+    let line = edit
+        .after
+        .get(start..end + 2)
+        .or_else(|| edit.after.get(start..end))?;
     let key = slip
         .keys
         .iter()

@@ -2,8 +2,12 @@
 
 use std::sync::Arc;
 
+use crate::content::Guide;
 use crate::content::yaml::{self, Data, Node};
+use crate::intake::dates::{DateOrder, seen};
 use crate::intake::part::Part;
+use crate::intake::reading;
+use crate::intake::sheet::trait_of;
 use crate::intake::trouble::Trouble;
 
 /// One observation as handed in.
@@ -32,7 +36,15 @@ impl Slip {
 }
 
 /// Reads a pasted slip, or several: a list of claims, alone or under `claims`, or one claim.
-pub fn slips(text: &str, name: &str) -> (Vec<Slip>, Vec<Trouble>) {
+///
+/// What was seen may be written as in a sheet, with the keys `value`, `date` and `conditions`;
+/// `order` settles doubtful dates.
+pub fn slips(
+    text: &str,
+    name: &str,
+    guide: &Guide,
+    order: Option<DateOrder>,
+) -> (Vec<Slip>, Vec<Trouble>) {
     let fail = |why: &str| (Vec::new(), vec![Trouble::not_a_slip(why).of(0, name)]);
     let file: Arc<str> = Arc::from(name);
     let node = match yaml::parse(&file, text) {
@@ -77,6 +89,8 @@ pub fn slips(text: &str, name: &str) -> (Vec<Slip>, Vec<Trouble>) {
                 (_, part) => slip.keys.push((key, part)),
             }
         }
+        let found = as_claim(&mut slip, guide, order);
+        troubles.extend(found.into_iter().map(|trouble| trouble.of(at, &place)));
         for (key, value, example) in [
             ("plant", &slip.plant, "its full name"),
             ("trait", &slip.of, "`growth`"),
@@ -90,14 +104,49 @@ pub fn slips(text: &str, name: &str) -> (Vec<Slip>, Vec<Trouble>) {
     (out, troubles)
 }
 
+/// Turns `value`, `date` and `conditions` into the keys of a claim.
+fn as_claim(slip: &mut Slip, guide: &Guide, order: Option<DateOrder>) -> Vec<Trouble> {
+    let mut troubles = Vec::new();
+    let of = trait_of(guide, &slip.of);
+    for (key, part) in &mut slip.keys {
+        let Part::Text(text) = &*part else {
+            continue;
+        };
+        let read = match key.as_str() {
+            // Without its trait, which is missed apart, what was seen cannot be read.
+            "value" => of.map(|of| reading::value(text, &guide.traits[of], guide)),
+            "date" => Some(seen(text, order).map(|date| ("seen".to_owned(), Part::text(date)))),
+            "conditions" => {
+                Some(reading::conditions(text).map(|pairs| ("where".to_owned(), Part::Map(pairs))))
+            }
+            _ => None,
+        };
+        match read {
+            Some(Ok((own, made))) => {
+                slip.columns
+                    .push((own.clone(), std::mem::replace(key, own)));
+                *part = made;
+            }
+            Some(Err(trouble)) => troubles.push(trouble),
+            None => {}
+        }
+    }
+    troubles
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::content::{Input, read};
+
+    fn guide() -> Guide {
+        read(&Input::default()).0
+    }
 
     #[test]
     fn the_slip_of_the_form_is_read() {
         let text = "# by: A member\nclaims:\n  - {plant: \"Bolbitis heudelotii\", trait: growth, seen: 2025-05-01/2025-06-20, where: {light: low}, grew: {from: 12 cm, to: 17 cm, over: 20 d}, remark: \"A, b\"}\n";
-        let (slips, troubles) = slips(text, "pasted");
+        let (slips, troubles) = slips(text, "pasted", &guide(), None);
         assert!(troubles.is_empty(), "{troubles:?}");
         let [slip] = &slips[..] else {
             panic!("{slips:?}")
@@ -118,7 +167,10 @@ mod tests {
             "- {trait: growth}",
             "[",
         ] {
-            assert!(!slips(text, "pasted").1.is_empty(), "{text}");
+            assert!(
+                !slips(text, "pasted", &guide(), None).1.is_empty(),
+                "{text}"
+            );
         }
     }
 }

@@ -3,7 +3,7 @@
 import { AxeBuilder, each } from './tools.mjs';
 
 /** Access rules: the Web Content Accessibility Guidelines 2.2, A and AA, and axe's own advice. */
-const RULES = ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'];
+export const RULES = ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'];
 
 /**
  * Widths in CSS pixels. 320: WCAG 2.2, 1.4.10 Reflow. 640: a window of 1280 at 200 %, 1.4.4 Resize
@@ -21,7 +21,7 @@ const AXE = {
 };
 
 /** Runs axe on a page without frames; the violations alone are worked out in full. */
-async function violations(page, rules) {
+export async function violations(page, rules) {
   const type = rules === RULES ? 'tag' : 'rule';
   // Without frames there is no need of the second page that axe opens to gather them.
   const builder = new AxeBuilder({ page }).setLegacyMode();
@@ -30,7 +30,7 @@ async function violations(page, rules) {
 }
 
 /** How far the page can be scrolled sideways, and the first element that makes it so. */
-const sideways = () => {
+export const sideways = () => {
   const page = document.documentElement;
   if (page.scrollWidth <= page.clientWidth) return null;
   const clipped = (element) => {
@@ -47,7 +47,7 @@ const sideways = () => {
 };
 
 /** Boxes with a scroll bar of their own that the keyboard cannot reach. */
-const unreachable = () =>
+export const unreachable = () =>
   [...document.body.querySelectorAll('*')]
     .filter((element) => {
       const style = getComputedStyle(element);
@@ -58,7 +58,7 @@ const unreachable = () =>
     .map((element) => `${element.localName}.${element.className}`);
 
 /** Opens every closed part, so that what is in it is checked as well. */
-const unfold = () => {
+export const unfold = () => {
   for (const part of document.querySelectorAll('details')) part.open = true;
 };
 

@@ -536,6 +536,43 @@ fn nothing_outside_the_content_is_written() {
 }
 
 #[test]
+fn a_slip_by_hand_may_be_written_as_a_row_of_a_sheet() {
+    let (dir, _) = club("slip-by-hand");
+    let (file, root) = (dir.join("slip.txt"), dir.to_str().expect("a path"));
+    let path = file.to_str().expect("a path");
+    let enter = |text: &str| {
+        std::fs::write(&file, text).expect("a slip");
+        run(&["enter", "--slip", path, "--yes", "--guide", root])
+    };
+    let slip = "plant: Testa plantaaaa\ntrait: growth\nvalue: 10,5 cm to 21 cm in 9 d\nsource: my-log\ndate: 3 May 2025\nconditions: light=low\n";
+    let unclear = enter(
+        &slip
+            .replace("3 May 2025", "3/5/2025")
+            .replace("10,5 cm", "1,500 cm")
+            .replace("\nconditions", "\ncolour: red\nconditions"),
+    );
+    assert_eq!(unclear.status.code(), Some(1));
+    for what in ["line 1, value: ", "line 1, date: "] {
+        assert!(said(&unclear).contains(what), "{}", said(&unclear));
+    }
+    let unknown = enter(&slip.replace("conditions", "colour: red\nconditions"));
+    assert_eq!(unknown.status.code(), Some(1));
+    let what = "line 1, colour: unknown key `colour`";
+    assert!(said(&unknown).contains(what), "{}", said(&unknown));
+    let output = enter(slip);
+    assert_eq!(output.status.code(), Some(0), "{}", said(&output));
+    let written = std::fs::read_to_string(dir.join("content/plants/testa/plantaaaa.yaml"));
+    let written = written.expect("the entry");
+    for what in [
+        "grew: {from: 10.5 cm, to: 21 cm, over: 9 d}",
+        "seen: 2025-05-03",
+        "where: {light: low}",
+    ] {
+        assert!(written.contains(what), "{written}");
+    }
+}
+
+#[test]
 fn slips_of_a_folder_are_entered_and_a_source_is_asked_for() {
     let (dir, _) = club("slips");
     let slips = dir.join("slips");
