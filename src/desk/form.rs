@@ -1,12 +1,11 @@
 //! The form at `/desk/`: records one observation, shows what it would move, and writes it.
 
-use std::time::Instant;
-
 use axum::http::StatusCode;
 use axum::http::header::CONTENT_TYPE;
 use axum::response::{IntoResponse, Response};
 
 use crate::content::{ConditionKind, Guide, Measure, TraitKind};
+use crate::desk::clock::Since;
 use crate::desk::entering::{self, Fields, NEW, Tried, field};
 use crate::desk::forme::Forme;
 use crate::desk::guard::Refusal;
@@ -82,7 +81,7 @@ pub(crate) fn posted(desk: &Desk, path: &str, fields: &Fields) -> Result<Respons
 }
 
 fn written(desk: &Desk, fields: &Fields) -> Response {
-    let started = Instant::now();
+    let started = Since::now();
     let (tried, is_inside) = {
         let mut forme = desk.write();
         let tried = entering::tried(fields, &mut forme);
@@ -107,7 +106,7 @@ fn written(desk: &Desk, fields: &Fields) -> Response {
     }
     // The watcher would see it in a moment; who wrote it sees it at once.
     let paths = tried.edits.iter().map(|edit| edit.path.clone()).collect();
-    watch::change(desk, disk::changes(desk.guide(), &paths), started.into());
+    watch::change(desk, disk::changes(desk.guide(), &paths), started);
     // The next slip is most often of the same source.
     let source = match field(fields, "source") {
         NEW => slug(field(fields, "source-title")),
@@ -300,8 +299,13 @@ fn place_html(tried: &Tried) -> String {
         }
         _ => String::new(),
     };
+    let loose = if added.path.ends_with("/genus.yaml") {
+        "\n<p>If you know which plant it was, choose its full name: what is said of a loose name weighs less.</p>"
+    } else {
+        ""
+    };
     format!(
-        "<p>On {}, in <code>{}:{}</code>.{new}</p>\n<pre tabindex=\"0\" role=\"region\" aria-label=\"The claim\">- {}</pre>\n",
+        "<p>On {}, in <code>{}:{}</code>.{new}</p>{loose}\n<pre tabindex=\"0\" role=\"region\" aria-label=\"The claim\">- {}</pre>\n",
         escaped(&added.subject),
         escaped(&added.path),
         added.line,

@@ -149,7 +149,7 @@ fn is_plain(path: &str) -> bool {
         || rest
             .split('/')
             .all(|part| !part.is_empty() && !part.starts_with('.'));
-    !has_odd && parts_are_plain
+    !has_odd && !path.contains("//") && parts_are_plain
 }
 
 /// Whether two tokens are the same, in a time that does not tell where they differ.

@@ -2,7 +2,9 @@
 
 use std::sync::Mutex;
 
-use tokio::time::{Duration, Instant};
+use tokio::time::Duration;
+
+use crate::desk::clock::{Since, time_of_day};
 
 /// Most lines of refusals in a second. Our choice: a person cannot read more.
 const MOST_LINES: usize = 20;
@@ -17,7 +19,7 @@ pub(crate) struct Log {
 }
 
 struct Refusals {
-    since: Instant,
+    since: Since,
     told: usize,
     untold: usize,
 }
@@ -27,7 +29,7 @@ impl Log {
         Log {
             tell,
             refusals: Mutex::new(Refusals {
-                since: Instant::now(),
+                since: Since::now(),
                 told: 0,
                 untold: 0,
             }),
@@ -36,7 +38,7 @@ impl Log {
 
     /// Says a line.
     pub(crate) fn say(&self, line: &str) {
-        (self.tell)(&format!("{} {line}", time()));
+        (self.tell)(&format!("{} {line}", time_of_day()));
     }
 
     /// Says what was refused and why.
@@ -49,7 +51,7 @@ impl Log {
                 self.say(&format!("refused {} more", refusals.untold));
             }
             *refusals = Refusals {
-                since: Instant::now(),
+                since: Since::now(),
                 told: 0,
                 untold: 0,
             };
@@ -61,16 +63,4 @@ impl Log {
             refusals.untold += 1;
         }
     }
-}
-
-/// The time of day in UTC, which needs no table of time zones.
-fn time() -> String {
-    let since = std::time::SystemTime::now().duration_since(std::time::UNIX_EPOCH);
-    let seconds = since.map_or(0, |since| since.as_secs()) % 86_400;
-    format!(
-        "{:02}:{:02}:{:02}Z",
-        seconds / 3600,
-        seconds / 60 % 60,
-        seconds % 60
-    )
 }

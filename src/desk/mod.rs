@@ -13,6 +13,9 @@ mod carried;
 mod in_place;
 
 #[cfg(feature = "desk")]
+mod clock;
+
+#[cfg(feature = "desk")]
 mod guard;
 
 #[cfg(feature = "desk")]

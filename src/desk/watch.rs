@@ -7,8 +7,9 @@ use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
 
 use notify_debouncer_full::notify::{self, EventKind, RecursiveMode};
 use notify_debouncer_full::{DebounceEventResult, Debouncer, RecommendedCache, new_debouncer};
-use tokio::time::{Duration, Instant};
+use tokio::time::Duration;
 
+use crate::desk::clock::Since;
 use crate::desk::disk;
 use crate::desk::forme::{Change, Rebuilt};
 use crate::desk::server::Desk;
@@ -144,7 +145,7 @@ pub(crate) fn work(desk: &Arc<Desk>, watch: &mut Watch, seen: &Receiver<Seen>) {
 }
 
 fn take_up(desk: &Desk, seen: Seen) {
-    let started = Instant::now();
+    let started = Since::now();
     let changes = match seen {
         Seen::Files(files) => disk::changes(desk.guide(), &files),
         Seen::Everything => {
@@ -156,7 +157,7 @@ fn take_up(desk: &Desk, seen: Seen) {
 }
 
 /// Takes changes up, and tells the open pages.
-pub(crate) fn change(desk: &Desk, changes: Vec<Change>, started: Instant) {
+pub(crate) fn change(desk: &Desk, changes: Vec<Change>, started: Since) {
     let (rebuilt, errors) = {
         let mut forme = desk.write();
         let rebuilt = forme.change(changes);

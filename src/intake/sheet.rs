@@ -35,44 +35,44 @@ pub type Table = Vec<Vec<String>>;
 
 /// The cells of a CSV file. Commas, semicolons or tabs part them: what the first row has most of.
 pub fn csv_table(bytes: &[u8]) -> Result<Table, Trouble> {
-    let text = std::str::from_utf8(bytes)
+    let mut text = std::str::from_utf8(bytes)
         .map_err(|_| Trouble::not_a_sheet("it is not UTF-8"))?
-        .trim_start_matches('\u{feff}');
-    let head = text.lines().next().unwrap_or_default();
+        .trim_start_matches('\u{feff}')
+        .replace("\r\n", "\n");
+    if !text.ends_with('\n') {
+        text.push('\n');
+    }
+    let head = text.trim_start().lines().next().unwrap_or_default();
     let count = |mark: char| head.matches(mark).count();
     let mark = [',', ';', '\t']
         .into_iter()
         .max_by_key(|mark| (count(*mark), *mark == ','))
         .unwrap_or(',');
-    if !text.contains('"') {
-        // The reader of quoted cells passes over blank lines; a spreadsheet counts them.
-        let cells = |line: &str| {
-            line.split(mark)
-                .map(|cell| cell.trim().to_owned())
-                .collect()
-        };
-        return Ok(text
-            .lines()
-            .map(|line| {
-                if line.trim().is_empty() {
-                    Vec::new()
-                } else {
-                    cells(line)
-                }
-            })
-            .collect());
-    }
     let mut reader = csv::ReaderBuilder::new()
         .has_headers(false)
         .flexible(true)
         .delimiter(mark as u8)
         .from_reader(text.as_bytes());
     let mut rows = Vec::new();
-    for record in reader.records() {
-        let record = record.map_err(|fault| Trouble::not_a_sheet(&fault.to_string()))?;
+    let mut record = csv::StringRecord::new();
+    loop {
+        let before = reader.position().line();
+        let is_there = reader
+            .read_record(&mut record)
+            .map_err(|fault| Trouble::not_a_sheet(&fault.to_string()))?;
+        if !is_there {
+            return Ok(rows);
+        }
+        // The reader passes over blank lines; a spreadsheet counts them. A row of its own may take
+        // several lines.
+        let lines = (reader.position().line() - before) as usize;
+        let own = 1 + record
+            .iter()
+            .map(|cell| cell.matches('\n').count())
+            .sum::<usize>();
+        rows.extend((own..lines).map(|_| Vec::new()));
         rows.push(record.iter().map(|cell| cell.trim().to_owned()).collect());
     }
-    Ok(rows)
 }
 
 /// The cells of the first sheet of an .xlsx file; dates are written year-month-day.
@@ -262,5 +262,18 @@ mod tests {
         let table = csv_table(b"plant,value\n\nA b,x\n").expect("a table");
         assert_eq!(table.len(), 3);
         assert!(table[1].is_empty());
+        for text in [
+            "plant,value\n\nA b,x\n",
+            "plant,value\r\n\r\nA b,x",
+            "plant,value\n\n\"A b\",x",
+            "plant,\"val\n\nue\"\n\nA b,x\n\n",
+        ] {
+            let table = csv_table(text.as_bytes()).expect("a table");
+            assert_eq!(table.len(), 3, "{text}: {table:?}");
+            assert!(table[1].is_empty(), "{text}");
+            assert_eq!(table[2], ["A b", "x"], "{text}");
+        }
+        let table = csv_table(b"\n\nplant,\"value\"\n").expect("a table");
+        assert_eq!(table.len(), 3, "{table:?}");
     }
 }

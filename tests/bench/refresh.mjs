@@ -61,7 +61,9 @@ const kinds = {
 };
 for (const [name, address] of Object.entries(kinds)) {
   const times = [];
-  for (let number = 0; number < Number(saves); number += 1) {
+  // Lists of thousands take the browser seconds to load before each save.
+  const most = name.includes('role') || name.includes('A–Z') ? 3 : Number(saves);
+  for (let number = 0; number < most; number += 1) {
     const entry = entries[(number * 641) % entries.length];
     times.push(await timed(address(entry), entry, number));
   }

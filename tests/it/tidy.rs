@@ -161,6 +161,11 @@ fn only_the_two_ends_touch_the_disk() {
             "walkdir",
             "std::process",
         ] {
+            let is_clock =
+                word.starts_with("std::time") || word.ends_with("Time") || word == "Instant";
+            if is_clock && path.ends_with("/desk/clock.rs") {
+                continue;
+            }
             assert!(!source.contains(word), "{path} uses {word}");
         }
     }
