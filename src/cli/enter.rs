@@ -258,6 +258,11 @@ fn together(input: &Input, new: Vec<Edit>, edits: &[Edit]) -> Vec<Edit> {
 fn new_files(asked: &Enter, weighed: &Weighed) -> Result<Vec<Edit>, String> {
     let mut out = Vec::new();
     if let (Some(title), Some(id)) = (&asked.new_source, &asked.source) {
+        if let Some(other) = intake::source_titled(&weighed.guide, title) {
+            return Err(format!(
+                "there is a source with the title \"{title}\": `{other}`\n  hint: name it with `--source {other}`; under a second id it would be heard twice"
+            ));
+        }
         if !intake::is_new_id(&weighed.guide, id) {
             return Err(format!(
                 "`{id}` cannot be the id of a new source\n  hint: small letters, digits and hyphens, and none that the guide has"

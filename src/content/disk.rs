@@ -104,8 +104,15 @@ pub fn read_file(guide: &Path, path: &str) -> OnDisk {
     let mut place = guide.to_path_buf();
     let (folders, _) = parts.split_at(parts.len() - 1);
     for folder in folders {
+        let is_top = place == guide;
         place.push(folder);
-        if !fs::symlink_metadata(&place).is_ok_and(|meta| meta.is_dir()) {
+        // The top folder itself may be a link, as the walk through it starts behind the link.
+        let is_there = if is_top {
+            place.is_dir()
+        } else {
+            fs::symlink_metadata(&place).is_ok_and(|meta| meta.is_dir())
+        };
+        if !is_there {
             return OnDisk::Gone;
         }
     }

@@ -4,7 +4,8 @@ use crate::content::Input;
 use crate::desk::forme::{Change, Forme, Now};
 use crate::diagnostic::{Diagnostic, Severity};
 use crate::intake::{
-    Added, Edit, Move, Table, Trouble, entered_by, is_new_id, moved, new_source, sheet, state,
+    Added, Edit, Move, Table, Trouble, entered_by, is_new_id, moved, new_source, sheet,
+    source_titled, state,
 };
 use crate::names::slug::slug;
 
@@ -23,6 +24,9 @@ pub(crate) const NEW: &str = "+new";
 /// Longest text of a field. Our choice: a page of prose; names are compared with every name of
 /// the guide, and these are far shorter.
 const MOST_TEXT: usize = 4000;
+
+/// Longest title of a new source. Our choice: its file is named after it.
+const MOST_TITLE: usize = 80;
 
 /// Columns of a sheet that the form has fields for, by the same names.
 const COLUMNS: [&str; 12] = [
@@ -96,6 +100,27 @@ fn source_to_make(
     let trouble =
         |of: &str, what: &str, help: &str| Err((of.to_owned(), what.to_owned(), help.to_owned()));
     let id = slug(title);
+    if title.chars().count() > MOST_TITLE {
+        return trouble(
+            "source-title",
+            "the title is long",
+            "say it in 80 letters or fewer",
+        );
+    }
+    if id.is_empty() && !title.is_empty() {
+        return trouble(
+            "source-title",
+            "no file name can be made of this title",
+            "write it with some Latin letters or digits",
+        );
+    }
+    if source_titled(&weighed.guide, title).is_some() {
+        return trouble(
+            "source-title",
+            "there is a source of that title",
+            "choose it from the list: under a second name it would be heard twice",
+        );
+    }
     if id.is_empty() {
         return trouble(
             "source-title",

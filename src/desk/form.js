@@ -46,20 +46,48 @@ function fitSource() {
 
 let asked = 0;
 
+/** What is shown is of what stood in the form before: it cannot be written any more. */
+function outdate() {
+  for (const button of moves.querySelectorAll("button")) button.disabled = true;
+  moves.classList.add("is-old");
+}
+
+function tell(text) {
+  const line = document.createElement("p");
+  line.className = "wrong";
+  line.textContent = text;
+  moves.replaceChildren(line);
+}
+
+const WITHOUT_ANSWER = {
+  403: "The desk was started anew. Copy what you typed, and load this page again.",
+  503: "The guide has errors now. Mend them, and look again; what you typed stays here.",
+};
+
 /** Asks what the observation would move, and shows the answer where the page has it. */
 async function look() {
   const { plant, trait, value, source } = form.elements;
+  const own = (asked += 1);
   if (![plant, trait, value, source].every((field) => field.value.trim())) {
     moves.replaceChildren();
     return;
   }
-  const own = (asked += 1);
   const body = new URLSearchParams(new FormData(form));
-  const answer = await fetch(form.action, { method: "POST", body });
-  const page = new DOMParser().parseFromString(await answer.text(), "text/html");
-  const found = page.getElementById("moves");
+  let found;
+  let status = 0;
+  try {
+    const answer = await fetch(form.action, { method: "POST", body });
+    status = answer.status;
+    const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+    found = page.getElementById("moves");
+  } catch {
+    // Told below.
+  }
   // A later question has its own answer.
-  if (own === asked && found) moves.replaceChildren(...found.childNodes);
+  if (own !== asked) return;
+  moves.classList.remove("is-old");
+  if (found) moves.replaceChildren(...found.childNodes);
+  else tell(WITHOUT_ANSWER[status] || "The desk does not answer. Is it still running?");
 }
 
 if (form) {
@@ -68,8 +96,12 @@ if (form) {
   form.elements.plant.addEventListener("input", names);
   form.elements.trait.addEventListener("change", fitTrait);
   form.elements.source.addEventListener("change", fitSource);
-  form.addEventListener("input", moved);
-  form.addEventListener("change", moved);
+  const changed = () => {
+    outdate();
+    moved();
+  };
+  form.addEventListener("input", changed);
+  form.addEventListener("change", changed);
   fitTrait();
   fitSource();
 }

@@ -27,6 +27,8 @@ enum Beside {
     Nothing,
     /// What an observation would come to.
     Tried(Tried),
+    /// The same, as the guide has changed since it was shown.
+    Again(Tried),
     /// It is written.
     Written(Tried),
     /// It could not be written.
@@ -50,6 +52,15 @@ pub(crate) fn got(desk: &Desk, address: &str, query: &str) -> Response {
                 fields.push(("plant".to_owned(), name));
             }
             form_page(desk, &forme, &fields, &Beside::Nothing)
+        }
+        "moved.json" => {
+            let moves: Vec<[String; 4]> = desk
+                .moved()
+                .into_iter()
+                .map(|moved| [moved.plant, moved.of, moved.from, moved.to])
+                .collect();
+            let json = serde_json::json!(moves).to_string();
+            ([(CONTENT_TYPE, "application/json")], json).into_response()
         }
         "names" => {
             let asked: Fields = form_urlencoded::parse(query.as_bytes())
@@ -82,12 +93,19 @@ pub(crate) fn posted(desk: &Desk, path: &str, fields: &Fields) -> Result<Respons
 
 fn written(desk: &Desk, fields: &Fields) -> Response {
     let started = Since::now();
-    let (tried, is_inside) = {
+    let (tried, is_inside, turn) = {
         let mut forme = desk.write();
+        let turn = desk.turn_number();
         let tried = entering::tried(fields, &mut forme);
         let is_inside = entering::are_inside(forme.input(), &tried.edits);
-        (tried, is_inside)
+        (tried, is_inside, turn)
     };
+    // What stands beside the form was worked out on another state of the guide.
+    let shown_at = field(fields, "turn");
+    let is_other = !shown_at.is_empty() && shown_at != turn.to_string();
+    if is_other && tried.troubles.is_empty() {
+        return form_page(desk, &desk.read(), fields, &Beside::Again(tried));
+    }
     let is_clear = tried.troubles.is_empty() && !tried.is_there && !tried.edits.is_empty();
     if !is_clear {
         return form_page(desk, &desk.read(), fields, &Beside::Tried(tried));
@@ -99,6 +117,7 @@ fn written(desk: &Desk, fields: &Fields) -> Response {
     if let Err(error) = crate::intake::disk::write(desk.guide(), &tried.edits) {
         let why = error.to_string();
         desk.log().say(&format!("could not write: {why}"));
+        watch::catch_up(desk);
         return form_page(desk, &desk.read(), fields, &Beside::Failed(why));
     }
     for edit in &tried.edits {
@@ -126,10 +145,10 @@ fn form_page(desk: &Desk, forme: &Forme, fields: &Fields, beside: &Beside) -> Re
         "<meta name=\"desk-token\" content=\"{token}\">\n<script type=\"module\" src=\"/desk/form.js\"></script>\n"
     );
     let troubles = match beside {
-        Beside::Tried(tried) => tried.troubles.as_slice(),
+        Beside::Tried(tried) | Beside::Again(tried) => tried.troubles.as_slice(),
         _ => &[],
     };
-    let beside_html = shown_beside(beside, fields, forme, &token);
+    let beside_html = shown_beside(beside, fields, forme, &token, desk.turn_number());
     let warnings = state_of(desk, forme);
     let form = form_html(guide, fields, troubles, &token);
     let main = format!(
@@ -138,6 +157,7 @@ fn form_page(desk: &Desk, forme: &Forme, fields: &Fields, beside: &Beside) -> Re
     );
     let status = match beside {
         Beside::Failed(_) => StatusCode::CONFLICT,
+        Beside::Again(_) => StatusCode::CONFLICT,
         Beside::Tried(_) if !troubles.is_empty() => StatusCode::UNPROCESSABLE_ENTITY,
         _ => StatusCode::OK,
     };
@@ -152,7 +172,7 @@ fn state_of(desk: &Desk, forme: &Forme) -> String {
         .filter(|fault| fault.severity == Severity::Warning)
         .count();
     if n == 0 {
-        return "<p class=\"quiet\">The guide has no faults.</p>\n".to_owned();
+        return "<p class=\"quiet\">The guide can be pressed.</p>\n".to_owned();
     }
     let list = sheets::fault_list(desk, forme, &faults, Severity::Warning);
     format!(
@@ -161,7 +181,7 @@ fn state_of(desk: &Desk, forme: &Forme) -> String {
     )
 }
 
-fn shown_beside(beside: &Beside, fields: &Fields, forme: &Forme, token: &str) -> String {
+fn shown_beside(beside: &Beside, fields: &Fields, forme: &Forme, token: &str, turn: u64) -> String {
     let inside = match beside {
         Beside::Nothing => String::new(),
         Beside::Tried(tried) if !tried.troubles.is_empty() => {
@@ -179,20 +199,24 @@ fn shown_beside(beside: &Beside, fields: &Fields, forme: &Forme, token: &str) ->
                 .collect();
             format!("<div class=\"told is-wrong\">\n<h2>To settle first</h2>\n<ul>\n{items}</ul>\n</div>\n")
         }
-        Beside::Tried(tried) if tried.is_there => {
+        Beside::Tried(tried) | Beside::Again(tried) if tried.is_there => {
             "<div class=\"told\">\n<h2>It is there already</h2>\n<p>The guide has a claim of this source that says the same of this plant. Nothing needs to be written.</p>\n</div>\n".to_owned()
         }
-        Beside::Tried(tried) => {
+        Beside::Tried(tried) | Beside::Again(tried) => {
+            let since = match beside {
+                Beside::Again(_) => "<p class=\"wrong\">The guide has changed since you looked. Nothing was written yet: look once more.</p>\n",
+                _ => "",
+            };
             let again: String = fields
                 .iter()
-                .filter(|(name, _)| name != "token")
+                .filter(|(name, _)| name != "token" && name != "turn")
                 .map(|(name, text)| hidden(name, text))
                 .collect();
             format!(
-                "<div class=\"told\">\n<h2>What it would move</h2>\n{}{}<form method=\"post\" action=\"/desk/write#moves\">\n{}{again}<p><button class=\"write\">Write it into the entry</button></p>\n</form>\n</div>\n",
+                "<div class=\"told\">\n<h2>What it would move</h2>\n{since}{}{}<form method=\"post\" action=\"/desk/write#moves\">\n{}{again}<p><button class=\"write\">Write it into the entry</button></p>\n</form>\n</div>\n",
                 moves_html(tried),
                 place_html(tried),
-                hidden("token", token),
+                hidden("token", token) + &hidden("turn", &turn.to_string()),
             )
         }
         Beside::Written(tried) => {
@@ -215,7 +239,7 @@ fn shown_beside(beside: &Beside, fields: &Fields, forme: &Forme, token: &str) ->
         }
         Beside::Failed(why) => format!(
             "<div class=\"told is-wrong\">\n<h2>Nothing was written</h2>\n<p>{}</p>\n<p>Look at what it would move once more, and write it then.</p>\n</div>\n",
-            sentence(why)
+            escaped(why)
         ),
     };
     format!("<div id=\"moves\" role=\"status\">\n{inside}</div>\n")

@@ -18,6 +18,7 @@ use crate::claims::{Claim, Claims, Owner, graded_genus, misprints, mixed_hardnes
 use crate::content::{AsRead, Guide, Input, Item, Leaf, RawClaim, as_read, leaf};
 use crate::desk::carried;
 use crate::diagnostic::Diagnostic;
+use crate::intake::{Move, State, moved, state};
 use crate::names::{Listings, PlantId};
 use crate::pages::prose::Prose;
 use crate::pages::single::{Kept, Single};
@@ -46,8 +47,11 @@ pub struct Change {
     pub now: Now,
 }
 
+/// Plants of which it is said what moved; a change of more is one of rules or sources.
+pub(crate) const MOST_TOLD: usize = 24;
+
 /// How much was done to take up a change.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Rebuilt {
     /// Files that differ from before.
     pub files: usize,
@@ -55,6 +59,8 @@ pub struct Rebuilt {
     pub plants: usize,
     /// Whether the guide was put together anew.
     pub is_whole: bool,
+    /// What moved, for up to 24 plants.
+    pub moves: Vec<Move>,
 }
 
 /// What stands at an address.
@@ -147,19 +153,21 @@ impl Forme {
         self.stale.extend(changed.iter().cloned());
         let files = changed.len();
         if self.failed.is_none()
-            && let Some(plants) = self.take_up(&changed)
+            && let Some((plants, moves)) = self.take_up(&changed)
         {
             return Rebuilt {
                 files,
                 plants,
                 is_whole: false,
+                moves,
             };
         }
-        let plants = self.put_together();
+        let (plants, moves) = self.put_together();
         Rebuilt {
             files,
             plants,
             is_whole: true,
+            moves,
         }
     }
 
@@ -382,8 +390,9 @@ impl Forme {
         self.queue.extend(addresses);
     }
 
-    /// Puts the guide together anew; gives how many plants were weighed.
-    fn put_together(&mut self) -> usize {
+    /// Puts the guide together anew; gives how many plants were weighed, and
+    /// what moved on the plants whose entries changed.
+    fn put_together(&mut self) -> (usize, Vec<Move>) {
         let is_ground =
             self.live.is_none() || self.stale.iter().any(|path| leaf(path) == Leaf::Setting);
         let kept = match &self.live {
@@ -393,8 +402,22 @@ impl Forme {
         let (mut live, errors) = Live::read(&self.input, kept);
         if errors || crate::has_errors(&self.unread.values().cloned().collect::<Vec<_>>()) {
             self.failed = Some(live.all_faults().cloned().collect());
-            return 0;
+            return (0, Vec::new());
         }
+        let before = self.live.as_ref().map_or_else(Vec::new, |live| {
+            let is_stale = |plant: &&crate::names::PlantName| {
+                self.stale.contains(&live.guide().plants[plant.entry].file)
+            };
+            let plants = live.weighed.names.plants.iter().filter(is_stale);
+            plants
+                .take(MOST_TOLD)
+                .map(|plant| plant.slug.clone())
+                .collect()
+        });
+        let before = self
+            .live
+            .as_ref()
+            .map_or_else(Vec::new, |live| live.states(&before));
         let old = self.live.take().filter(|_| !is_ground);
         let weighed = live.weigh(&self.input, old);
         self.failed = None;
@@ -403,8 +426,9 @@ impl Forme {
         self.queue = Kept::with_faults(live.stages(&self.input))
             .into_iter()
             .collect();
+        let moves = live.moves_since(&before);
         self.live = Some(live);
-        weighed
+        (weighed, moves)
     }
 }
 
@@ -611,6 +635,20 @@ impl Live {
 
     pub(crate) fn guide(&self) -> &Guide {
         &self.weighed.guide
+    }
+
+    /// How some plants stand, by slug.
+    pub(crate) fn states(&self, plants: &[String]) -> Vec<(String, State)> {
+        let of = |slug: &String| Some((slug.clone(), state(&self.weighed, slug)?));
+        plants.iter().filter_map(of).collect()
+    }
+
+    /// What moved since some plants stood so.
+    pub(crate) fn moves_since(&self, before: &[(String, State)]) -> Vec<Move> {
+        let of = |(slug, before): &(String, State)| {
+            Some(moved(Some(before), &state(&self.weighed, slug)?))
+        };
+        before.iter().filter_map(of).flatten().collect()
     }
 
     pub(crate) fn stages<'a>(&'a self, input: &'a Input) -> Stages<'a> {

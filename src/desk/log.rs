@@ -41,6 +41,11 @@ impl Log {
         (self.tell)(&format!("{} {line}", time_of_day()));
     }
 
+    /// Says more of the line before.
+    pub(crate) fn add(&self, line: &str) {
+        (self.tell)(&format!("          {line}"));
+    }
+
     /// Says what was refused and why.
     pub(crate) fn refused(&self, what: &str, why: &str) {
         let Ok(mut refusals) = self.refusals.lock() else {

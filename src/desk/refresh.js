@@ -52,9 +52,9 @@ function restore() {
     place = JSON.parse(sessionStorage.getItem(key));
     sessionStorage.removeItem(key);
   } catch {
-    return;
+    return false;
   }
-  if (!place) return;
+  if (!place) return false;
   history.scrollRestoration = "manual";
   document.querySelectorAll("details").forEach((one, at) => {
     if (place.open[at] !== undefined) one.open = place.open[at];
@@ -74,6 +74,7 @@ function restore() {
   };
   if (document.readyState === "complete") settle();
   else addEventListener("load", settle, { once: true });
+  return true;
 }
 
 /** Leads from a page of the guide to the form, with the plant of the page. */
@@ -89,13 +90,65 @@ function leadToForm() {
   list.append(item);
 }
 
+const MOST = 8;
+
+/** Says in a corner of the page what the save moved. */
+async function tellMoves() {
+  const answer = await fetch("/desk/moved.json");
+  const moves = answer.ok ? await answer.json() : [];
+  if (!moves.length) return;
+  const dress = document.createElement("link");
+  dress.rel = "stylesheet";
+  dress.href = "/desk/note.css";
+  const note = document.createElement("aside");
+  note.className = "desk-note";
+  note.setAttribute("aria-label", "What the save moved");
+  note.tabIndex = 0;
+  const head = document.createElement("p");
+  head.textContent = "The save moved:";
+  const list = document.createElement("ul");
+  const lines = moves.slice(0, MOST).map(([plant, of, from, to]) => `${plant}: ${of}: ${from} → ${to}`);
+  if (moves.length > MOST) lines.push(`and ${moves.length - MOST} more; the terminal has them`);
+  for (const text of lines) {
+    const line = document.createElement("li");
+    line.textContent = text;
+    list.append(line);
+  }
+  const close = document.createElement("button");
+  close.type = "button";
+  close.textContent = "Put away";
+  close.addEventListener("click", () => note.remove());
+  note.append(head, list, close);
+  dress.addEventListener("load", () => document.body.append(note));
+  document.head.append(dress);
+}
+
+let news;
+
+/** Listens while the page is seen: a browser opens few connections to one address. */
+function listen() {
+  if (document.visibilityState === "hidden") {
+    news?.close();
+    news = undefined;
+    return;
+  }
+  if (news) return;
+  news = new EventSource("/desk/events");
+  news.addEventListener("turn", (event) => {
+    if (Number(event.data) === shown) return;
+    news.close();
+    keep();
+    location.reload();
+  });
+}
+
 leadToForm();
-restore();
-const news = new EventSource("/desk/events");
-news.addEventListener("turn", (event) => {
-  if (Number(event.data) === shown) return;
-  news.close();
-  keep();
-  location.reload();
+if (restore()) tellMoves();
+listen();
+document.addEventListener("visibilitychange", listen);
+addEventListener("pagehide", () => news?.close());
+addEventListener("pageshow", (event) => {
+  if (!event.persisted) return;
+  news = undefined;
+  listen();
 });
-addEventListener("pagehide", () => news.close());

@@ -33,6 +33,7 @@ use crate::desk::guard::{self, MOST_BODY, Refusal, shown};
 use crate::desk::log::{Log, Tell};
 use crate::desk::sheets;
 use crate::diagnostic::Diagnostic;
+use crate::intake::Move;
 
 /// Connections at one time. Our choice: a browser opens six to a host, and a person few windows.
 const MOST_CONNECTIONS: usize = 64;
@@ -64,6 +65,8 @@ pub(crate) struct Desk {
     token: String,
     /// The number of the state that pages show.
     turn: watch::Sender<u64>,
+    /// What the last save moved.
+    moved: RwLock<Vec<Move>>,
     log: Log,
     shown: Shown,
     is_over: AtomicBool,
@@ -103,6 +106,16 @@ impl Desk {
         *self.turn.borrow()
     }
 
+    /// Keeps what a save moved, for the pages that are shown anew.
+    pub(crate) fn set_moved(&self, moves: Vec<Move>) {
+        *self.moved.write().unwrap_or_else(PoisonError::into_inner) = moves;
+    }
+
+    pub(crate) fn moved(&self) -> Vec<Move> {
+        let moved = self.moved.read();
+        moved.unwrap_or_else(PoisonError::into_inner).clone()
+    }
+
     pub(crate) fn is_over(&self) -> bool {
         self.is_over.load(Ordering::Relaxed)
     }
@@ -133,6 +146,7 @@ pub(crate) fn desk(
         port,
         token,
         turn: watch::Sender::new(1),
+        moved: RwLock::default(),
         log: Log::new(tell),
         shown,
         is_over: AtomicBool::new(false),
@@ -246,9 +260,18 @@ async fn connection(desk: Arc<Desk>, stream: TcpStream) {
     }
 }
 
+/// A method as it may stand in the log.
+fn short(method: &Method) -> String {
+    method.as_str().chars().take(20).collect()
+}
+
 /// Answers one request, whatever it is.
 async fn answer(desk: Arc<Desk>, request: Request, waits_for_news: &AtomicBool) -> Response {
-    let what = format!("{} {}", request.method(), shown(request.uri().path()));
+    let what = format!(
+        "{} {}",
+        short(request.method()),
+        shown(request.uri().path())
+    );
     let is_head = request.method() == Method::HEAD;
     let answered = answered(&desk, request, waits_for_news).await;
     let mut response = answered.unwrap_or_else(|refusal| {
@@ -296,7 +319,9 @@ async fn answered(
         let fields: Fields = form_urlencoded::parse(&body).into_owned().collect();
         let token = field(&fields, "token");
         if !guard::is_token(token, &desk.token) {
-            return Err(Refusal::new(StatusCode::FORBIDDEN, "no token with a write"));
+            let what = format!("POST {}", shown(&path));
+            desk.log.refused(&what, "no token with a write");
+            return Ok(sheets::expired());
         }
         let desk = Arc::clone(desk);
         return blocking(move || form::posted(&desk, &path, &fields)).await;

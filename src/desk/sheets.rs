@@ -19,6 +19,7 @@ const MOST_FAULTS: usize = 60;
 /// whatever its theme is.
 pub(crate) fn asset(address: &str) -> Option<(&'static str, &'static [u8])> {
     Some(match address {
+        "note.css" => ("text/css; charset=utf-8", include_bytes!("note.css")),
         "desk.css" => ("text/css; charset=utf-8", include_bytes!("desk.css")),
         "refresh.js" => (
             "text/javascript; charset=utf-8",
@@ -122,6 +123,13 @@ pub(crate) fn fault_list(
         ));
     }
     out
+}
+
+/// The page for a write without the token of this run: most often from a form that was loaded before
+/// the desk was started anew.
+pub(crate) fn expired() -> Response {
+    let main = "<h1>Load the form again</h1>\n<p>The desk was started anew since this form was loaded. Nothing was written.</p>\n<p>Go back, copy what you typed, and <a href=\"/desk/\">load the form again</a>.</p>\n";
+    page(StatusCode::FORBIDDEN, "Load the form again", "", main)
 }
 
 /// The page for an address with nothing there.

@@ -24,6 +24,9 @@ const STILL: Duration = Duration::from_millis(20);
 /// How often the watcher looks whether a file lies still.
 const LOOK: Duration = Duration::from_millis(5);
 
+/// Moves that are told on the terminal after a save.
+const MOST_TOLD: usize = 12;
+
 /// Pages that are looked through between two looks for a save.
 const AT_ONCE: usize = 4;
 
@@ -63,6 +66,18 @@ impl Watch {
         };
         watch.look_for_themes();
         Ok((watch, receiver))
+    }
+
+    /// Watches the folders anew: one that went and came back is another one.
+    fn begin_again(&mut self) {
+        let content = self.guide.join("content");
+        // A folder that is gone was not watched any more; one that is not there yet is heard of by
+        // the watch on the guide's folder.
+        let _ = self.debouncer.unwatch(&content);
+        let _ = self.debouncer.watch(&content, RecursiveMode::Recursive);
+        let _ = self.debouncer.unwatch(self.guide.join("themes"));
+        self.has_themes = false;
+        self.look_for_themes();
     }
 
     /// Watches the guide's themes once there are any.
@@ -134,7 +149,10 @@ pub(crate) fn work(desk: &Arc<Desk>, watch: &mut Watch, seen: &Receiver<Seen>) {
                         _ => Seen::Everything,
                     };
                 }
-                watch.look_for_themes();
+                match all {
+                    Seen::Everything => watch.begin_again(),
+                    Seen::Files(_) => watch.look_for_themes(),
+                }
                 take_up(desk, all);
                 is_idle = false;
             }
@@ -142,6 +160,11 @@ pub(crate) fn work(desk: &Arc<Desk>, watch: &mut Watch, seen: &Receiver<Seen>) {
             Err(RecvTimeoutError::Disconnected) => return,
         }
     }
+}
+
+/// Reads everything again, for a desk that has found itself behind the disk.
+pub(crate) fn catch_up(desk: &Desk) {
+    take_up(desk, Seen::Everything);
 }
 
 fn take_up(desk: &Desk, seen: Seen) {
@@ -166,6 +189,7 @@ pub(crate) fn change(desk: &Desk, changes: Vec<Change>, started: Since) {
     if rebuilt == Rebuilt::default() {
         return;
     }
+    desk.set_moved(rebuilt.moves.clone());
     desk.turn();
     let whole = if rebuilt.is_whole {
         ", the guide put together anew"
@@ -179,6 +203,15 @@ pub(crate) fn change(desk: &Desk, changes: Vec<Change>, started: Since) {
         counted(rebuilt.plants, "plant", "plants"),
         started.elapsed().as_millis(),
     ));
+    for moved in rebuilt.moves.iter().take(MOST_TOLD) {
+        desk.log().add(&format!(
+            "{}: {}: {} → {}",
+            moved.plant, moved.of, moved.from, moved.to
+        ));
+    }
+    if let Some(more) = rebuilt.moves.len().checked_sub(MOST_TOLD + 1) {
+        desk.log().add(&format!("and {} more moved", more + 1));
+    }
 }
 
 /// Looks some pages through for faults of their own; whether there were any to look through.

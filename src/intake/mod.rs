@@ -32,8 +32,7 @@ use crate::{Weighed, has_errors, weigh};
 
 pub use dates::DateOrder;
 pub use moves::{Move, moves};
-#[cfg(feature = "desk")]
-pub(crate) use moves::{moved, state};
+pub(crate) use moves::{State, moved, state};
 pub use part::Part;
 #[cfg(feature = "sheets")]
 pub use sheet::xlsx_table;
@@ -574,4 +573,20 @@ pub fn new_plant(name: &str, forms: &[String]) -> Option<Edit> {
 /// Whether a word can be the id of a new source: of its letters, and not taken.
 pub fn is_new_id(guide: &Guide, id: &str) -> bool {
     crate::content::is_id(id) && !guide.sources.iter().any(|source| source.id == id)
+}
+
+/// The source that has a title already, by its id: under a second id it would be heard twice.
+pub fn source_titled<'a>(guide: &'a Guide, title: &str) -> Option<&'a str> {
+    let folded = |title: &str| {
+        title
+            .split_whitespace()
+            .collect::<Vec<_>>()
+            .join(" ")
+            .to_lowercase()
+    };
+    let found = guide
+        .sources
+        .iter()
+        .find(|source| folded(&source.title) == folded(title));
+    found.map(|source| source.id.as_str())
 }

@@ -75,7 +75,15 @@ pub(crate) fn moved(before: Option<&State>, after: &State) -> Vec<Move> {
                 to: to.clone(),
             })
         });
-        moved.collect::<Vec<Move>>()
+        let is_now = |of: &str| now.iter().any(|(other, _)| other == of);
+        let gone = was.iter().filter(|(of, from)| !is_now(of) && from != none);
+        let gone = gone.map(|(of, from)| Move {
+            plant: after.plant.clone(),
+            of: of.clone(),
+            from: from.clone(),
+            to: none.to_owned(),
+        });
+        moved.chain(gone).collect::<Vec<Move>>()
     };
     let traits = before.map(|before| before.traits.as_slice());
     let jobs = before.map(|before| before.jobs.as_slice());

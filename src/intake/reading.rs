@@ -8,7 +8,7 @@ use crate::intake::trouble::Trouble;
 /// time, a rate a day, how often it was trimmed, or a value with its unit.
 pub(crate) fn value(text: &str, of: &Trait, guide: &Guide) -> Result<(String, Part), Trouble> {
     let squeezed: Vec<&str> = text.split_whitespace().collect();
-    let text = decimal(&squeezed.join(" "))?;
+    let text = plain_units(&decimal(&squeezed.join(" "))?);
     let lower = text.to_lowercase();
     let is_growth =
         matches!(&of.kind, TraitKind::Scale(on) if on.measure == Some(Measure::RelativeGrowthRate));
@@ -33,10 +33,49 @@ pub(crate) fn value(text: &str, of: &Trait, guide: &Guide) -> Result<(String, Pa
     }
     let is_number = lower.starts_with(|c: char| c.is_ascii_digit()) || lower.starts_with("..");
     if is_measured && is_number {
-        let span = text.replace(" to ", "..").replace(['–', '—'], "..");
-        return Ok(("measures".to_owned(), Part::text(span)));
+        return Ok(("measures".to_owned(), Part::text(span(&text))));
     }
     Ok(("says".to_owned(), Part::text(word(&text, of, guide))))
+}
+
+/// Units as the format writes them, for those that people write otherwise.
+fn plain_units(text: &str) -> String {
+    let mut text = text
+        .replace("°C", " C")
+        .replace("°F", " F")
+        .replace("µmol/m²/s", "umol/m2/s")
+        .replace("μmol/m²/s", "umol/m2/s")
+        .replace(['"', '″', '”'], " in ");
+    for inch in [" inches", " inch"] {
+        text = text.replace(inch, " in");
+    }
+    let words: Vec<&str> = text.split_whitespace().collect();
+    words.join(" ")
+}
+
+/// Two ends of a span as the format writes them: `18 C to 26 C`, `18-26 C` and `18–26 C` are
+/// `18..26 C`.
+fn span(text: &str) -> String {
+    let text = text.replace(" to ", "..").replace(['–', '—'], "..");
+    let is_digit = |at: Option<char>| at.is_some_and(|c| c.is_ascii_digit());
+    let hyphen = text.char_indices().find(|(at, c)| {
+        let (before, after) = (text[..*at].trim_end(), text[at + 1..].trim_start());
+        *c == '-' && is_digit(before.chars().last()) && is_digit(after.chars().next())
+    });
+    let text = match hyphen {
+        Some((at, _)) if !text.contains("..") => {
+            format!("{}..{}", text[..at].trim_end(), text[at + 1..].trim_start())
+        }
+        _ => text,
+    };
+    let Some((low, high)) = text.split_once("..") else {
+        return text;
+    };
+    let (low, high) = (low.trim(), high.trim());
+    // The unit stands once, at the end.
+    let unit = high.split_once(' ').map_or("", |(_, unit)| unit);
+    let low = low.strip_suffix(unit).map_or(low, str::trim_end);
+    format!("{low}..{high}")
 }
 
 /// Levels of the trait's scale as the format writes them; any other word as it is.
@@ -62,9 +101,10 @@ fn grew(text: &str) -> Option<Part> {
         if is_there { &text[head.len()..] } else { text }
     });
     let (from, rest) = text.split_once(" to ")?;
+    // The last one: inches are `in` as well.
     let (to, over) = rest
-        .split_once(" in ")
-        .or_else(|| rest.split_once(" over "))?;
+        .split_once(" over ")
+        .or_else(|| rest.rsplit_once(" in "))?;
     // "12 to 17 cm" gives its unit once.
     let unit = to.split_once(' ').map_or("", |(_, unit)| unit);
     let from = if from.contains(|c: char| c.is_alphabetic() || c == '%') || unit.is_empty() {
@@ -138,7 +178,10 @@ pub(crate) fn conditions(text: &str) -> Result<Vec<(String, Part)>, Trouble> {
         if id.is_empty() || value.is_empty() {
             return Err(Trouble::bad_condition(piece));
         }
-        out.push((id.to_owned(), Part::text(decimal(value)?)));
+        out.push((
+            id.to_owned(),
+            Part::text(span(&plain_units(&decimal(value)?))),
+        ));
     }
     Ok(out)
 }
@@ -169,6 +212,37 @@ mod tests {
             some("{every: 14 d, leaving: 0.4}")
         );
         assert_eq!(shown(trimmed("trimmed by a third every 14 d")), None);
+    }
+
+    #[test]
+    fn units_and_spans_are_read_as_people_write_them() {
+        for (text, plain) in [
+            ("18 °C to 26 °C", "18..26 C"),
+            ("18-26 C", "18..26 C"),
+            ("18 – 26 °C", "18..26 C"),
+            ("18..26 C", "18..26 C"),
+            ("5 in to 7 in", "5..7 in"),
+            ("5\" to 7\"", "5..7 in"),
+            ("4 inches", "4 in"),
+            ("30 µmol/m²/s", "30 umol/m2/s"),
+            ("10 cm", "10 cm"),
+            ("..20 C", "..20 C"),
+        ] {
+            assert_eq!(span(&plain_units(text)), plain, "{text}");
+        }
+        for text in [
+            "4.5 in to 6 in in 20 d",
+            "4.5 in to 6 in over 20 d",
+            "4.5 to 6 inches in 20 d",
+            "4.5\" to 6\" in 20 d",
+        ] {
+            let Some(Part::Map(entries)) = grew(&plain_units(text)) else {
+                panic!("{text}");
+            };
+            let parts: Vec<&Part> = entries.iter().map(|(_, part)| part).collect();
+            let want = ["4.5 in", "6 in", "20 d"].map(Part::text);
+            assert_eq!(parts, want.iter().collect::<Vec<_>>(), "{text}");
+        }
     }
 
     #[test]

@@ -132,7 +132,12 @@ pub fn sheet(
             continue;
         }
         match COLUMNS.iter().find(|(column, _)| *column == folded) {
-            Some((_, key)) => columns.push((at, key, cell.clone())),
+            Some((_, key)) => {
+                if columns.iter().any(|(_, other, _)| other == key) {
+                    troubles.push(Trouble::twice_column(cell).of(0, &head_place));
+                }
+                columns.push((at, key, cell.clone()));
+            }
             None => {
                 let near = nearest(&folded, COLUMNS.iter().map(|(column, _)| *column));
                 troubles.push(Trouble::unknown_column(cell, near).of(0, &head_place));
@@ -163,6 +168,15 @@ pub fn sheet(
             cell.map_or("", String::as_str)
         };
         let mut found: Vec<Trouble> = Vec::new();
+        if let Some(cell) = cells.iter().skip(head.len()).find(|cell| !cell.is_empty()) {
+            found.push(Trouble::surplus_cell(cell));
+        }
+        let is_odd = |c: char| c.is_control() && !matches!(c, '\n' | '\r' | '\t');
+        for (at, _, column) in &columns {
+            if cells.get(*at).is_some_and(|cell| cell.contains(is_odd)) {
+                found.push(Trouble::control_sign(column));
+            }
+        }
         for (key, example) in [
             ("plant", "its full name"),
             ("trait", "`growth`"),
@@ -275,5 +289,25 @@ mod tests {
         }
         let table = csv_table(b"\n\nplant,\"value\"\n").expect("a table");
         assert_eq!(table.len(), 3, "{table:?}");
+    }
+
+    #[test]
+    fn no_cell_is_passed_over() {
+        let guide = crate::content::read(&crate::content::Input::default()).0;
+        let told = |text: &str| {
+            let table = csv_table(text.as_bytes()).expect("a table");
+            let (_, troubles) = sheet(&table, "notes", &guide, None, true);
+            let titles = troubles.into_iter().map(|trouble| trouble.title);
+            titles.collect::<Vec<String>>().join("; ")
+        };
+        let twice = told("plant,trait,value,plant\nA b,growth,slow,C d\n");
+        assert_eq!(twice, "this column is there twice");
+        let twice = told("plant,trait,value,seen,date\nA b,growth,slow,,\n");
+        assert_eq!(twice, "this column is there twice");
+        let more = told("plant,trait,value\nA b,growth,slow,small, green\n");
+        assert_eq!(more, "`small` stands beyond the last column");
+        let odd = told("plant,trait,value,remark\nA b,growth,slow,a\u{0}b\n");
+        assert!(odd.starts_with("there is a sign in it"), "{odd}");
+        assert_eq!(told("plant,trait,value,,\nA b,growth,slow,,\n"), "");
     }
 }

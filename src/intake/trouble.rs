@@ -70,6 +70,30 @@ impl Trouble {
         Trouble::new(Some(column), "unknown column".to_owned(), help)
     }
 
+    pub(crate) fn twice_column(column: &str) -> Trouble {
+        Trouble::new(
+            Some(column),
+            "this column is there twice".to_owned(),
+            "keep one of them",
+        )
+    }
+
+    pub(crate) fn surplus_cell(text: &str) -> Trouble {
+        Trouble::new(
+            None,
+            format!("`{text}` stands beyond the last column"),
+            "put a cell that has the sign between columns in it into double quotes",
+        )
+    }
+
+    pub(crate) fn control_sign(column: &str) -> Trouble {
+        Trouble::new(
+            Some(column),
+            "there is a sign in it that cannot be seen or printed".to_owned(),
+            "type it anew",
+        )
+    }
+
     pub(crate) fn not_a_sheet(why: &str) -> Trouble {
         Trouble::new(
             None,
@@ -116,7 +140,9 @@ impl Trouble {
     }
 
     pub(crate) fn unknown(column: &str, noun: &str, found: &str, near: &[String]) -> Trouble {
-        let help = if near.is_empty() {
+        let help = if near.is_empty() && noun == "source" {
+            "check the id, or make the source with `--new-source \"Its title\"`".to_owned()
+        } else if near.is_empty() {
             format!("add the {noun} to the guide first")
         } else {
             format!("is it one of these?{}", one_of(near))

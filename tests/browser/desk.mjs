@@ -74,6 +74,14 @@ async function record({ desk, guide, context, say, hasScripts }) {
   const write = page.getByRole('button', { name: 'Write it into the entry' });
   await write.waitFor();
   if (readFileSync(join(guide, ENTRY), 'utf8') !== before) say('the entry is changed before the confirmation');
+  if (hasScripts) {
+    // What is shown is not written once another value stands in the form.
+    await page.locator('#observation [name="value"]').fill('slow');
+    if (await write.isEnabled()) say('what was shown can be written after the form has changed');
+    await page.locator('#observation [name="value"]').fill(slip.value);
+    await page.locator('#moves pre').filter({ hasText: 'grew' }).waitFor();
+    await page.locator('#moves button:enabled').waitFor();
+  }
   const shown = await page.locator('#moves pre').innerText();
   await write.click();
   await page.getByRole('heading', { name: 'Written' }).waitFor();
@@ -158,6 +166,18 @@ async function looks({ desk, guide, context, scheme, fault }) {
   await look('a lost page');
   const file = join(guide, ENTRY);
   const before = readFileSync(file, 'utf8');
+  await page.setViewportSize({ width: 360, height: 700 });
+  await page.goto(desk.url + PAGE);
+  writeFileSync(file, before.split('\n').filter((line) => !line.includes('survival')).join('\n'));
+  const note = page.getByRole('complementary', { name: 'What the save moved' });
+  await note.waitFor();
+  if (!(await note.innerText()).includes('Azolla filiculoides: Survival')) say(`the note says ${await note.innerText()}`);
+  await look('a save that moved something');
+  await note.getByRole('button', { name: 'Put away' }).click();
+  if (await note.count()) say('the note stays');
+  const back = page.waitForEvent('load');
+  writeFileSync(file, before);
+  await back;
   const loaded = page.waitForEvent('load');
   writeFileSync(file, before.replace('says: thrives', 'says: thrivez'));
   await loaded;
@@ -196,7 +216,7 @@ async function main() {
     await looks({ desk, guide, context, scheme, fault });
     await context.close();
   }
-  console.log(`the desk: a slip with scripts and without, a save, five pages in both schemes, ${faults} faults`);
+  console.log(`the desk: a slip with scripts and without, a save, six pages in both schemes, ${faults} faults`);
   await chromium.close();
   desk.end();
   rmSync(guide, { recursive: true });

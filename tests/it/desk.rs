@@ -779,6 +779,88 @@ fn the_form_shows_what_would_move_and_writes_only_on_confirmation() {
 }
 
 #[test]
+fn what_was_shown_of_another_state_is_shown_again_and_not_written() {
+    let desk = desk("two-windows");
+    let token = desk.token();
+    let slip = |says: &'static str, turn: &str| {
+        let fields = [
+            ("token", token.as_str()),
+            ("plant", "Verba prima"),
+            ("trait", "growth"),
+            ("value", says),
+            ("source", "log-a"),
+            ("date", "2025-05-01"),
+            ("turn", turn),
+        ];
+        desk.post(
+            if turn.is_empty() {
+                "/desk/try"
+            } else {
+                "/desk/write"
+            },
+            &fields,
+        )
+    };
+    let turn = |page: &str| {
+        let (_, rest) = page.split_once("name=\"turn\" value=\"").expect("a turn");
+        rest.split('"').next().expect("a number").to_owned()
+    };
+    let (first, second) = (slip("slow", "").body, slip("fast", "").body);
+    assert_eq!(slip("slow", &turn(&first)).status, 200);
+    let between = desk.text(VERBA);
+    let late = slip("fast", &turn(&second));
+    assert_eq!(late.status, 409);
+    assert!(late.body.contains("The guide has changed since you looked"));
+    assert_eq!(desk.text(VERBA), between, "nothing is written");
+    assert_eq!(slip("fast", &turn(&late.body)).status, 200);
+    assert_ne!(desk.text(VERBA), between);
+}
+
+#[test]
+fn a_form_of_an_earlier_run_is_told_so() {
+    let desk = desk("expired");
+    let answer = desk.post(
+        "/desk/write",
+        &[("token", "0123"), ("plant", "Verba prima")],
+    );
+    assert_eq!(answer.status, 403);
+    assert!(answer.body.contains("Load the form again"));
+}
+
+#[test]
+fn a_content_folder_that_goes_and_comes_back_is_watched_again() {
+    let desk = desk("comes-back");
+    let mut news = desk.news();
+    let (content, away) = (desk.file("content"), desk.guide.join("away"));
+    copy(&content, &away);
+    std::fs::remove_dir_all(&content).expect("a folder less");
+    let ends = std::time::Instant::now() + PATIENCE;
+    while desk.get("/").status != 503 {
+        assert!(std::time::Instant::now() < ends, "it has no guide any more");
+        std::thread::sleep(Duration::from_millis(20));
+    }
+    copy(&away, &content);
+    while desk.get("/").status != 200 {
+        assert!(std::time::Instant::now() < ends, "the guide is there again");
+        std::thread::sleep(Duration::from_millis(20));
+    }
+    news.next();
+    let text = desk.text(VERBA);
+    let claim = "{trait: growth, source: log-a, says: very-fast, remark: Seen afterwards.}";
+    std::fs::write(desk.file(VERBA), with_claim(&text, claim)).expect("a save");
+    while !desk
+        .get("/plants/verba-prima/")
+        .body
+        .contains("Seen afterwards")
+    {
+        assert!(std::time::Instant::now() < ends, "a save is seen");
+        std::thread::sleep(Duration::from_millis(20));
+    }
+    let moved = desk.get("/desk/moved.json").body;
+    assert!(moved.starts_with("[[\"Verba prima\","), "{moved}");
+}
+
+#[test]
 fn reading_writes_nothing() {
     let desk = desk("reading");
     let mut before = Vec::new();

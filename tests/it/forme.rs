@@ -461,12 +461,15 @@ fn a_claim_more_weighs_one_plant_and_a_setting_weighs_all() {
     set(&mut one, path, more);
     let rebuilt = put(&mut forme, &files, &one);
     assert_eq!(
-        rebuilt,
-        Rebuilt {
-            files: 1,
-            plants: 1,
-            is_whole: false
-        }
+        (rebuilt.files, rebuilt.plants, rebuilt.is_whole),
+        (1, 1, false)
+    );
+    assert!(
+        rebuilt
+            .moves
+            .iter()
+            .any(|moved| moved.plant == "Verba prima" && moved.from != moved.to),
+        "{rebuilt:?}"
     );
     assert!(!forme.has_errors(), "{:#?}", forme.faults());
     let mut two = one.clone();
@@ -651,4 +654,31 @@ fn each_kind_of_file_is_taken_up() {
         put(&mut forme, &next, &all);
         check(&forme, &all, &format!("{path} comes back"));
     }
+}
+
+#[test]
+fn what_a_save_moved_is_told_and_set_back_the_other_way() {
+    let files = files_of(&guide("tests/guides/corner"));
+    let mut forme = Forme::new(input_of(&files), Vec::new());
+    let path = "content/plants/verba/prima.yaml";
+    let mut less = files.clone();
+    let old = text(&files, path);
+    let (head, _) = old.split_once("claims:").expect("claims");
+    set(&mut less, path, head.to_owned());
+    let gone = put(&mut forme, &files, &less).moves;
+    assert!(!gone.is_empty());
+    assert!(
+        gone.iter().any(|moved| moved.to == "not known"),
+        "{gone:#?}"
+    );
+    let back = put(&mut forme, &less, &files).moves;
+    let turned: Vec<(String, String, String)> = gone
+        .into_iter()
+        .map(|moved| (moved.of, moved.to, moved.from))
+        .collect();
+    for moved in &back {
+        let one = (moved.of.clone(), moved.from.clone(), moved.to.clone());
+        assert!(turned.contains(&one), "{one:?} is not in {turned:#?}");
+    }
+    assert_eq!(turned.len(), back.len());
 }
