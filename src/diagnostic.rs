@@ -233,6 +233,26 @@ impl Diagnostic {
             .hint("save it as UTF-8 in the editor")
     }
 
+    /// A text with a control character, which no page may hold.
+    pub fn unprintable(place: &Place) -> Diagnostic {
+        Diagnostic::error(
+            "unprintable",
+            place,
+            "there is a sign in this text that cannot be seen or printed",
+        )
+        .hint("type the text anew; it was most likely copied from elsewhere")
+    }
+
+    /// A link in the content, which is not followed.
+    pub fn link_not_followed(file: &str) -> Diagnostic {
+        Diagnostic::warning(
+            "link-not-followed",
+            &Place::head(file),
+            "this is a link to another place, and is not followed",
+        )
+        .hint("put the file or folder itself here")
+    }
+
     /// A YAML file without content.
     pub fn empty_file(file: &str) -> Diagnostic {
         Diagnostic::error("empty-file", &Place::head(file), "this file is empty")

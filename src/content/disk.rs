@@ -63,6 +63,12 @@ pub fn read_guide(guide: &Path) -> io::Result<(Input, Vec<Diagnostic>)> {
                     continue;
                 }
             };
+            if entry.path_is_symlink() && entry.depth() > 0 {
+                faults.push(Diagnostic::link_not_followed(&relative(
+                    guide,
+                    entry.path(),
+                )));
+            }
             if !entry.file_type().is_file() {
                 continue;
             }

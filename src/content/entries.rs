@@ -6,7 +6,7 @@ use crate::content::claim::{Home, claim};
 use crate::content::fields::{Faults, Fields, is_id, read_quantity, read_span, text};
 use crate::content::policy::check_link;
 use crate::content::settings::Settings;
-use crate::content::yaml::Node;
+use crate::content::yaml::{Node, is_unprintable};
 use crate::content::{
     Author, Caution, CautionKind, Determined, Feeds, FreePage, Gone, Picture, Plant, RawClaim,
     RawLoose, Reading, Roster, RosterPlant, Source, TraitKind,
@@ -531,6 +531,10 @@ pub(crate) fn gone(slug: &str, file: &Place, node: Node, faults: &mut Faults) ->
 
 /// One free page: its first heading is the title, the rest its body.
 pub(crate) fn page(id: &str, place: Place, source: &str, faults: &mut Faults) -> Option<FreePage> {
+    if is_unprintable(source) {
+        faults.push(Diagnostic::unprintable(&place));
+        return None;
+    }
     let mut offset = 0;
     for line in source.split_inclusive('\n') {
         offset += line.len();

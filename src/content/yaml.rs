@@ -87,8 +87,33 @@ pub(crate) fn parse(file: &Arc<str>, text: &str) -> Result<Node, Box<Diagnostic>
     };
     let lines = Lines::new(text, shift);
     match serde_yaml::from_str_with_options::<Spanned<Raw>>(text, options) {
-        Ok(root) => Ok(node(root, file, text, &lines)),
+        Ok(root) => {
+            let root = node(root, file, text, &lines);
+            match unprintable(&root) {
+                Some(place) => Err(Box::new(Diagnostic::unprintable(place))),
+                None => Ok(root),
+            }
+        }
         Err(error) => Err(Box::new(syntax_fault(&error, file, text, &lines))),
+    }
+}
+
+/// Whether a text has a sign that no page can show. HTML forbids control characters but the white
+/// space among them.
+pub(crate) fn is_unprintable(text: &str) -> bool {
+    text.contains(|c: char| c.is_control() && !matches!(c, '\n' | '\r' | '\t'))
+}
+
+/// Where the first text with such a sign stands.
+fn unprintable(node: &Node) -> Option<&Place> {
+    match &node.data {
+        Data::Null => None,
+        Data::Text(text) => is_unprintable(text).then_some(&node.place),
+        Data::List(items) => items.iter().find_map(unprintable),
+        Data::Map(entries) => entries.iter().find_map(|(key, value)| {
+            let in_key = is_unprintable(&key.text).then_some(&key.place);
+            in_key.or_else(|| unprintable(value))
+        }),
     }
 }
 

@@ -17,7 +17,13 @@ pub(crate) fn value(text: &str, of: &Trait, guide: &Guide) -> Result<(String, Pa
         if let Some(found) = grew(&text) {
             return Ok(("grew".to_owned(), found));
         }
-        for head in ["doubles in ", "doubled in ", "doubling in "] {
+        for head in [
+            "doubles in ",
+            "doubled in ",
+            "doubling in ",
+            "doubles every ",
+            "doubled every ",
+        ] {
             if lower.starts_with(head) {
                 return Ok(("doubles-in".to_owned(), Part::text(&text[head.len()..])));
             }
@@ -31,7 +37,16 @@ pub(crate) fn value(text: &str, of: &Trait, guide: &Guide) -> Result<(String, Pa
             return Ok(("trimmed".to_owned(), found));
         }
     }
-    let is_number = lower.starts_with(|c: char| c.is_ascii_digit()) || lower.starts_with("..");
+    let unsigned = lower
+        .trim_start_matches(['-', '−', '+', '<', '>'])
+        .trim_start();
+    let is_number = unsigned.starts_with(|c: char| c.is_ascii_digit()) || lower.starts_with("..");
+    if is_growth && is_number {
+        return Err(Trouble::unread_growth(&text));
+    }
+    if matches!(of.kind, TraitKind::Span(_)) && !is_number {
+        return Err(Trouble::no_span(&text));
+    }
     if is_measured && is_number {
         return Ok(("measures".to_owned(), Part::text(span(&text))));
     }
@@ -100,7 +115,9 @@ fn grew(text: &str) -> Option<Part> {
             .is_some_and(|t| t.eq_ignore_ascii_case(head));
         if is_there { &text[head.len()..] } else { text }
     });
-    let (from, rest) = text.split_once(" to ")?;
+    let dashed = text.replace(['–', '—'], " to ");
+    let (from, rest) = dashed.split_once(" to ")?;
+    let (from, rest) = (from.trim(), rest.trim());
     // The last one: inches are `in` as well.
     let (to, over) = rest
         .split_once(" over ")
@@ -235,6 +252,7 @@ mod tests {
             "4.5 in to 6 in over 20 d",
             "4.5 to 6 inches in 20 d",
             "4.5\" to 6\" in 20 d",
+            "4.5–6 in in 20 d",
         ] {
             let Some(Part::Map(entries)) = grew(&plain_units(text)) else {
                 panic!("{text}");

@@ -1,6 +1,7 @@
 //! Spreadsheets of observations: a row a claim, the columns named in the first row.
 
 use crate::content::Guide;
+use crate::content::yaml::is_unprintable;
 use crate::diagnostic::nearest;
 use crate::intake::dates::{DateOrder, seen};
 use crate::intake::part::Part;
@@ -171,9 +172,8 @@ pub fn sheet(
         if let Some(cell) = cells.iter().skip(head.len()).find(|cell| !cell.is_empty()) {
             found.push(Trouble::surplus_cell(cell));
         }
-        let is_odd = |c: char| c.is_control() && !matches!(c, '\n' | '\r' | '\t');
         for (at, _, column) in &columns {
-            if cells.get(*at).is_some_and(|cell| cell.contains(is_odd)) {
+            if cells.get(*at).is_some_and(|cell| is_unprintable(cell)) {
                 found.push(Trouble::control_sign(column));
             }
         }

@@ -177,6 +177,22 @@ impl Trouble {
         )
     }
 
+    pub(crate) fn unread_growth(found: &str) -> Trouble {
+        Trouble::new(
+            Some("value"),
+            format!("`{found}` cannot be read as growth"),
+            "write two sizes and a time, `12 cm to 17 cm in 20 d`; or `doubles in 9 d`, `0.05 a day`, `trimmed by half every 2 weeks`",
+        )
+    }
+
+    pub(crate) fn no_span(found: &str) -> Trouble {
+        Trouble::new(
+            Some("value"),
+            format!("`{found}` is no measurement"),
+            "write from and to with the unit, such as `18..26 C`",
+        )
+    }
+
     pub(crate) fn doubtful_number(found: &str) -> Trouble {
         let (whole, part) = found.split_once(',').unwrap_or((found, ""));
         Trouble::new(

@@ -88,6 +88,10 @@ pub const RULES: &[(&str, &str)] = &[
         "A key that has no meaning on this kind of trait.",
     ),
     (
+        "link-not-followed",
+        "A link in the content, which is not followed.",
+    ),
+    (
         "loose-for-one",
         "A claim on a genus of which the guide has one plant alone.",
     ),
@@ -189,6 +193,10 @@ pub const RULES: &[(&str, &str)] = &[
     (
         "unlike-time",
         "A doubling time that is not that of the rate beside it; rates per day.",
+    ),
+    (
+        "unprintable",
+        "A text with a control character, which no page may hold.",
     ),
     ("unreadable", "A file that could not be read from disk."),
     (
