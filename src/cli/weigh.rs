@@ -137,7 +137,25 @@ fn what_if(
         let entered = intake::entered(input, &weighed, &slips, None);
         troubles.extend(entered.troubles);
         if !troubles.is_empty() {
-            for trouble in &troubles {
+            for trouble in &mut troubles {
+                // The rows of the sheet are the options, of which the first has the second row.
+                let row = trouble
+                    .place
+                    .rsplit(' ')
+                    .next()
+                    .and_then(|row| row.parse().ok());
+                let at = row.map_or(1, |row: usize| row.saturating_sub(1));
+                trouble.place = match asked.with.get(at.saturating_sub(1)) {
+                    Some(text) => format!("--with \"{text}\""),
+                    None => "--with".to_owned(),
+                };
+                trouble.column = None;
+                if trouble.title.starts_with("unknown source") {
+                    trouble.help = trouble.help.replace(
+                        "or make the source with `--new-source \"Its title\"`",
+                        "or take the source of a like observer: a new voice weighs as theirs would",
+                    );
+                }
                 eprintln!("{trouble}");
             }
             return Ok(CONTENT);

@@ -148,7 +148,9 @@ pub(crate) fn entered_by(
     {
         if let Some(trouble) = blamed(fault, &first, slips) {
             bad.insert(trouble.slip);
-            out.troubles.push(trouble);
+            if !is_echo(fault, &slips[trouble.slip]) {
+                out.troubles.push(trouble);
+            }
         }
     }
     out.troubles.sort_by_key(|trouble| trouble.slip);
@@ -376,6 +378,22 @@ fn texts(input: &Input, ready: &[Ready]) -> Texts {
         })
         .collect();
     out
+}
+
+/// Whether a fault only says again that the slip's `value` could not be read, which was told then.
+fn is_echo(fault: &Diagnostic, slip: &Slip) -> bool {
+    let of_value = |key: &String| key == "value";
+    let is_left = slip.keys.iter().any(|(key, _)| of_value(key));
+    let is_column = slip.columns.iter().any(|(key, _)| of_value(key));
+    let has_value = slip
+        .keys
+        .iter()
+        .any(|(key, _)| slip::VALUES.contains(&key.as_str()));
+    match fault.rule {
+        "claim-values" => !has_value && (is_left || is_column),
+        "unknown-key" => is_left && fault.title.contains("`value`"),
+        _ => false,
+    }
 }
 
 /// The slip whose claim a fault is about.

@@ -10,6 +10,17 @@ use crate::intake::reading;
 use crate::intake::sheet::trait_of;
 use crate::intake::trouble::Trouble;
 
+/// Keys of a claim that say what was seen.
+pub(crate) const VALUES: [&str; 7] = [
+    "says",
+    "rgr",
+    "doubles-in",
+    "grew",
+    "trimmed",
+    "series",
+    "measures",
+];
+
 /// One observation as handed in.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Slip {
@@ -47,7 +58,8 @@ pub fn slips(
 ) -> (Vec<Slip>, Vec<Trouble>) {
     let fail = |why: &str| (Vec::new(), vec![Trouble::not_a_slip(why).of(0, name)]);
     let file: Arc<str> = Arc::from(name);
-    let node = match yaml::parse(&file, text) {
+    let inner = in_a_letter(text);
+    let node = match yaml::parse(&file, inner.as_deref().unwrap_or(text)) {
         Ok(node) => node,
         Err(fault) => return fail(&fault.title),
     };
@@ -104,9 +116,61 @@ pub fn slips(
     (out, troubles)
 }
 
+/// The slip in a letter: what stands under a line `claims:`, with its lines where they were. `None`
+/// where there is nothing before or after it, and no sign of a quoted letter.
+fn in_a_letter(text: &str) -> Option<String> {
+    let bare = |line: &str| -> String {
+        let rest = line.trim_start_matches(['>', '\u{feff}']);
+        let is_quoted = rest.len() != line.len();
+        let rest = if is_quoted {
+            rest.strip_prefix(' ').unwrap_or(rest)
+        } else {
+            rest
+        };
+        rest.trim_end().to_owned()
+    };
+    let lines: Vec<String> = text.lines().map(bare).collect();
+    let head = lines.iter().position(|line| line == "claims:")?;
+    let is_inside = |line: &String| line.is_empty() || line.starts_with([' ', '-', '#', '\t']);
+    let after = lines[head + 1..]
+        .iter()
+        .take_while(|line| is_inside(line))
+        .count();
+    let end = head + 1 + after;
+    let is_other = |line: &String| !line.is_empty() && !line.starts_with('#');
+    let has_more = lines[..head].iter().chain(&lines[end..]).any(is_other);
+    // A key of YAML beside `claims` is a fault to be told, and no letter.
+    let is_key = |line: &&String| {
+        line.split_once(':')
+            .is_some_and(|(key, _)| !key.contains(' ') && !key.is_empty())
+    };
+    let has_key = lines[..head]
+        .iter()
+        .chain(&lines[end..])
+        .any(|line| is_key(&line));
+    let is_quoted = text.lines().any(|line| line.starts_with('>'));
+    if !(is_quoted || has_more && !has_key) {
+        return None;
+    }
+    let mut out = "\n".repeat(head);
+    out.push_str(&lines[head..end].join("\n"));
+    out.push('\n');
+    Some(out)
+}
+
 /// Turns `value`, `date` and `conditions` into the keys of a claim.
 fn as_claim(slip: &mut Slip, guide: &Guide, order: Option<DateOrder>) -> Vec<Trouble> {
     let mut troubles = Vec::new();
+    let is_value = |key: &str| key == "value" || VALUES.contains(&key);
+    let said: Vec<&str> = slip
+        .keys
+        .iter()
+        .map(|(key, _)| key.as_str())
+        .filter(|key| is_value(key))
+        .collect();
+    if let [first, second, ..] = said[..] {
+        troubles.push(Trouble::two_values(first, second));
+    }
     let of = trait_of(guide, &slip.of);
     for (key, part) in &mut slip.keys {
         let Part::Text(text) = &*part else {
@@ -156,6 +220,28 @@ mod tests {
         assert_eq!(slip.source, None);
         let keys: Vec<&str> = slip.keys.iter().map(|(key, _)| key.as_str()).collect();
         assert_eq!(keys, ["seen", "where", "grew", "remark"]);
+    }
+
+    #[test]
+    fn a_slip_is_found_in_a_letter() {
+        let slip = "claims:\n  - {plant: A b, trait: growth, says: slow}\n\n  - {plant: C d, trait: growth, says: fast}\n";
+        let quoted: String = slip.lines().map(|line| format!("> {line}\n")).collect();
+        for (text, first) in [
+            (slip.to_owned(), 2),
+            (
+                format!("Dear club,\n\nhere it is:\n\n{slip}\nBest wishes\nA member"),
+                6,
+            ),
+            (format!("On Sunday a member wrote:\n{quoted}"), 3),
+            (quoted.clone(), 2),
+        ] {
+            let (slips, troubles) = slips(&text, "letter", &guide(), None);
+            assert!(troubles.is_empty(), "{text}: {troubles:?}");
+            assert_eq!(slips.len(), 2, "{text}");
+            assert_eq!(slips[0].place, format!("letter, line {first}"), "{text}");
+        }
+        let two = "- {plant: A b, trait: growth, value: slow, says: fast}";
+        assert!(!slips(two, "pasted", &guide(), None).1.is_empty());
     }
 
     #[test]

@@ -177,6 +177,14 @@ impl Trouble {
         )
     }
 
+    pub(crate) fn two_values(first: &str, second: &str) -> Trouble {
+        Trouble::new(
+            Some(second),
+            format!("it says two things, `{first}` and `{second}`"),
+            "make two claims of it, or keep one",
+        )
+    }
+
     pub(crate) fn unread_growth(found: &str) -> Trouble {
         Trouble::new(
             Some("value"),
