@@ -72,6 +72,11 @@ impl Forme {
                 self.queue(pages);
             }
         }
+        if !is_done {
+            // What was taken up so far is weighed: grades that are carried over must be those of
+            // the claims as they now stand.
+            live.weigh_again(&touched.plants);
+        }
         self.live = Some(live);
         if !is_done {
             return None;
