@@ -799,19 +799,12 @@ impl Diagnostic {
     // ---- claims ------------------------------------------------------------------------
 
     /// A claim without exactly one value.
-    pub fn claim_values(place: &Place, found: &[&str]) -> Diagnostic {
-        let valid = [
-            "says",
-            "rgr",
-            "doubles-in",
-            "grew",
-            "trimmed",
-            "series",
-            "measures",
-        ];
+    pub fn claim_values(place: &Place, found: &[&str], valid: &[&str]) -> Diagnostic {
         if found.is_empty() {
-            Diagnostic::error("claim-values", place, "this claim says nothing")
-                .hint(format!("give it one of {}", listed(valid, 8)))
+            Diagnostic::error("claim-values", place, "this claim says nothing").hint(format!(
+                "give it one of {}",
+                listed(valid.iter().copied(), 8)
+            ))
         } else {
             Diagnostic::error(
                 "claim-values",

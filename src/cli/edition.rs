@@ -7,19 +7,13 @@ use pondweigh::content::disk::replace;
 use pondweigh::diagnostic::counted;
 use pondweigh::editions::{Head, as_tally, path, text};
 
-use crate::cli::{CONTENT, DONE, read, say, sound};
+use crate::cli::{CONTENT, DONE, say, sound};
 
 /// Records the guide as it is; refuses where it has errors or nothing moved.
 pub(crate) fn edition(guide: &Path, note: &str, date: Option<Date>) -> Result<u8, String> {
-    let (input, unread) = read(guide)?;
     // All that a press looks at: what cannot be pressed cannot be cited.
-    let found = pondweigh::proofed(&input);
-    let Some(weighed) = sound(
-        found,
-        unread,
-        &input,
-        "no edition is recorded until the errors are mended",
-    ) else {
+    let not_done = "no edition is recorded until the errors are mended";
+    let Some((input, weighed)) = sound(guide, pondweigh::proofed, not_done)? else {
         return Ok(CONTENT);
     };
     let note = note.split_whitespace().collect::<Vec<_>>().join(" ");

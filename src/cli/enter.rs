@@ -8,7 +8,7 @@ use pondweigh::content::Input;
 use pondweigh::diagnostic::counted;
 use pondweigh::intake::{self, DateOrder, Edit, Entered, Move, Slip, Trouble};
 
-use crate::cli::{CONTENT, DONE, agreed, read, report, say, sound};
+use crate::cli::{CONTENT, DONE, agreed, report, say, sound};
 
 /// How many moves are told one by one.
 const MOST_MOVES: usize = 24;
@@ -88,14 +88,8 @@ pub(crate) struct Enter {
 
 /// Enters claims.
 pub(crate) fn enter(asked: &Enter) -> Result<u8, String> {
-    let (input, unread) = read(&asked.guide)?;
-    let found = pondweigh::weigh(&input);
-    let Some(before) = sound(
-        found,
-        unread,
-        &input,
-        "nothing is entered until the errors are mended",
-    ) else {
+    let not_done = "nothing is entered until the errors are mended";
+    let Some((input, before)) = sound(&asked.guide, pondweigh::weigh, not_done)? else {
         return Ok(CONTENT);
     };
     let new = new_files(asked, &before)?;

@@ -325,23 +325,24 @@ fn summary_of(faults: &[Diagnostic]) -> String {
     }
 }
 
-/// The guide where it is without errors; else its faults are shown, with what is not done for them.
+/// A guide's files with the guide weighed, where it is without errors; else its faults are shown, with
+/// what is not done for them. `weigh` says what is looked at.
 fn sound(
-    found: (Option<Weighed>, Vec<Diagnostic>),
-    unread: Vec<Diagnostic>,
-    input: &Input,
+    guide: &Path,
+    weigh: impl Fn(&Input) -> (Option<Weighed>, Vec<Diagnostic>),
     not_done: &str,
-) -> Option<Weighed> {
-    let (weighed, faults) = found;
+) -> Result<Option<(Input, Weighed)>, String> {
+    let (input, unread) = read(guide)?;
+    let (weighed, faults) = weigh(&input);
     if let Some(weighed) = weighed.filter(|_| !pondweigh::has_errors(&unread)) {
-        return Some(weighed);
+        return Ok(Some((input, weighed)));
     }
     let faults = all_faults(unread, faults);
     for fault in &faults {
-        eprintln!("{}", report::shown(fault, input, false));
+        eprintln!("{}", report::shown(fault, &input, false));
     }
     eprintln!("{} in the guide: {not_done}.", summary_of(&faults));
-    None
+    Ok(None)
 }
 
 /// Asks on the terminal; where nobody is there, the answer must have been given.

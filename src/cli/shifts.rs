@@ -7,7 +7,7 @@ use jiff::civil::Date;
 use pondweigh::Weighed;
 use pondweigh::editions::{Edition, Head, as_json, as_markdown, as_text};
 
-use crate::cli::{CONTENT, DONE, read, say, sound};
+use crate::cli::{CONTENT, DONE, say, sound};
 
 /// The form in which shifts are told.
 #[derive(Clone, Copy, ValueEnum)]
@@ -27,14 +27,8 @@ pub(crate) fn shifts(
     to: Option<Date>,
     form: Form,
 ) -> Result<u8, String> {
-    let (input, unread) = read(guide)?;
-    let found = pondweigh::weigh(&input);
-    let Some(weighed) = sound(
-        found,
-        unread,
-        &input,
-        "nothing can be weighed until the errors are mended",
-    ) else {
+    let not_done = "nothing can be weighed until the errors are mended";
+    let Some((input, weighed)) = sound(guide, pondweigh::weigh, not_done)? else {
         return Ok(CONTENT);
     };
     let Some(last) = weighed.editions.last() else {

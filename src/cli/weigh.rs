@@ -14,7 +14,7 @@ use pondweigh::reconcile::grade::Grade;
 use pondweigh::reconcile::{Outcome, TraitGrade, WeighedClaim, shown_condition};
 
 use crate::cli::balance;
-use crate::cli::{CONTENT, DONE, read, say, sound};
+use crate::cli::{CONTENT, DONE, say, sound};
 
 /// Prints a line of a result in the columns that everybody has.
 fn lines(text: &str) {
@@ -47,14 +47,8 @@ pub(crate) struct Weigh {
 
 /// Prints the standings and traits of one plant.
 pub(crate) fn weigh(asked: &Weigh) -> Result<u8, String> {
-    let (input, unread) = read(&asked.guide)?;
-    let found = pondweigh::weigh(&input);
-    let Some(weighed) = sound(
-        found,
-        unread,
-        &input,
-        "nothing can be weighed until the errors are mended",
-    ) else {
+    let not_done = "nothing can be weighed until the errors are mended";
+    let Some((input, weighed)) = sound(&asked.guide, pondweigh::weigh, not_done)? else {
         return Ok(CONTENT);
     };
     let id = find(&weighed, &asked.plant)?;

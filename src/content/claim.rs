@@ -21,7 +21,8 @@ pub(crate) enum Home {
     Source(usize),
 }
 
-const VALUES: &[&str] = &[
+/// Keys that say what was seen; a claim has one of them.
+pub(crate) const VALUES: [&str; 7] = [
     "says",
     "rgr",
     "doubles-in",
@@ -111,14 +112,14 @@ pub(crate) fn claim(
         }
         Home::Source(own) => (map.need_text("plant", faults), Some(own)),
     };
-    let given: Vec<&'static str> = VALUES.iter().copied().filter(|key| map.has(key)).collect();
+    let given: Vec<&'static str> = VALUES.into_iter().filter(|key| map.has(key)).collect();
     let form = if given.len() == 1 {
         Some(given[0])
     } else {
         None
     };
     if form.is_none() {
-        faults.push(Diagnostic::claim_values(&place, &given));
+        faults.push(Diagnostic::claim_values(&place, &given, &VALUES));
         for key in &given {
             map.take(key, faults);
         }

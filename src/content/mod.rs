@@ -30,6 +30,7 @@ use jiff::civil::Date;
 use crate::diagnostic::{Place, Placed};
 use crate::quantity::{Dimension, Quantity, Span, Unit};
 
+pub(crate) use claim::VALUES;
 pub use fields::{is_day_or_period, is_id};
 pub(crate) use read::{AsRead, Item, Leaf, as_read, genus_folders, leaf, source_ids};
 pub use read::{Input, read};
@@ -557,6 +558,18 @@ pub struct Plant {
     pub cautions: Vec<Caution>,
     /// Claims of the entry.
     pub claims: Vec<RawClaim>,
+}
+
+impl Plant {
+    /// Every name it goes by, the accepted one first.
+    pub(crate) fn all_names(&self) -> impl Iterator<Item = &Placed<String>> {
+        let others = self
+            .known_as
+            .iter()
+            .chain(&self.synonyms)
+            .chain(&self.trade_names);
+        std::iter::once(&self.name).chain(others)
+    }
 }
 
 /// Who determined a plant, when, by what.

@@ -107,7 +107,14 @@ fn source_to_make(
             "say it in 80 letters or fewer",
         );
     }
-    if id.is_empty() && !title.is_empty() {
+    if title.is_empty() {
+        return trouble(
+            "source-title",
+            "the new source has no title",
+            "write whose log, note or list it is",
+        );
+    }
+    if id.is_empty() {
         return trouble(
             "source-title",
             "no file name can be made of this title",
@@ -119,13 +126,6 @@ fn source_to_make(
             "source-title",
             "there is a source of that title",
             "choose it from the list: under a second name it would be heard twice",
-        );
-    }
-    if id.is_empty() {
-        return trouble(
-            "source-title",
-            "the new source has no title",
-            "write whose log, note or list it is",
         );
     }
     if !is_new_id(&weighed.guide, &id) {
@@ -317,13 +317,7 @@ pub(crate) fn names(wanted: &str, forme: &Forme, most: usize) -> Vec<(String, St
     };
     for plant in &weighed.names.plants {
         let entry = &weighed.guide.plants[plant.entry];
-        let others = entry
-            .known_as
-            .iter()
-            .chain(&entry.synonyms)
-            .chain(&entry.trade_names);
-        let all = std::iter::once(&entry.name).chain(others);
-        for name in all {
+        for name in entry.all_names() {
             let name = name.value.trim();
             let whom = || {
                 if name == plant.name {

@@ -35,16 +35,17 @@ impl Forme {
         let is_done = changed
             .iter()
             .all(|path| self.file(path, &mut live, &mut touched).is_some());
-        let mut moves = Vec::new();
+        // Grades are still those of before: claims are in their places, and not yet weighed.
+        let told = touched.plants.iter().take(MOST_TOLD);
+        let told: Vec<String> = told
+            .map(|plant| live.weighed.names.plants[*plant].slug.clone())
+            .collect();
+        let before = live.states(&told);
+        // Also where the guide must be put together anew: grades that are carried over must be
+        // those of the claims as they now stand.
+        live.weigh_again(&touched.plants);
+        let moves = live.moves_since(&before);
         if is_done {
-            // Grades are still those of before: claims are in their places, and not yet weighed.
-            let told = touched.plants.iter().take(MOST_TOLD);
-            let told: Vec<String> = told
-                .map(|plant| live.weighed.names.plants[*plant].slug.clone())
-                .collect();
-            let before = live.states(&told);
-            live.weigh_again(&touched.plants);
-            moves = live.moves_since(&before);
             let prose = Prose::new();
             for plant in &touched.plants {
                 let mut found = live.faults_of_plant(*plant, &self.input, &prose);
@@ -71,11 +72,6 @@ impl Forme {
                 self.looked.retain(|address, _| pages.contains(address));
                 self.queue(pages);
             }
-        }
-        if !is_done {
-            // What was taken up so far is weighed: grades that are carried over must be those of
-            // the claims as they now stand.
-            live.weigh_again(&touched.plants);
         }
         self.live = Some(live);
         if !is_done {

@@ -24,7 +24,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use crate::content::scalar::scalar;
 use crate::content::yaml::{self, Data};
-use crate::content::{Guide, Input};
+use crate::content::{Guide, Input, VALUES};
 use crate::diagnostic::{Diagnostic, Severity};
 use crate::intake::insert::{Refused, with_claim};
 use crate::names::{Found, PlantId, Surety};
@@ -388,7 +388,7 @@ fn is_echo(fault: &Diagnostic, slip: &Slip) -> bool {
     let has_value = slip
         .keys
         .iter()
-        .any(|(key, _)| slip::VALUES.contains(&key.as_str()));
+        .any(|(key, _)| VALUES.contains(&key.as_str()));
     match fault.rule {
         "claim-values" => !has_value && (is_left || is_column),
         "unknown-key" => is_left && fault.title.contains("`value`"),

@@ -2,24 +2,13 @@
 
 use std::sync::Arc;
 
-use crate::content::Guide;
 use crate::content::yaml::{self, Data, Node};
+use crate::content::{Guide, VALUES};
 use crate::intake::dates::{DateOrder, seen};
 use crate::intake::part::Part;
 use crate::intake::reading;
 use crate::intake::sheet::trait_of;
 use crate::intake::trouble::Trouble;
-
-/// Keys of a claim that say what was seen.
-pub(crate) const VALUES: [&str; 7] = [
-    "says",
-    "rgr",
-    "doubles-in",
-    "grew",
-    "trimmed",
-    "series",
-    "measures",
-];
 
 /// One observation as handed in.
 #[derive(Debug, Clone, PartialEq, Eq)]

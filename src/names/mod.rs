@@ -211,13 +211,7 @@ impl Names {
     fn index_plants(&mut self, guide: &Guide) {
         for id in 0..self.plants.len() {
             let entry = &guide.plants[self.plants[id].entry];
-            let others = entry
-                .known_as
-                .iter()
-                .chain(&entry.synonyms)
-                .chain(&entry.trade_names);
-            let all = std::iter::once(&entry.name).chain(others);
-            for name in all {
+            for name in entry.all_names() {
                 for key in Names::keys_of(&name.value) {
                     let slot = self.index.entry(key).or_default();
                     if slot.shown.is_empty() {

@@ -111,7 +111,7 @@ impl Kept {
             };
         }
         let first = address.split('/').next().unwrap_or_default();
-        if ROOMS.contains(&first) {
+        if is_room(first) {
             Single::Nothing
         } else {
             Single::OfTheWhole
@@ -170,8 +170,8 @@ impl Kept {
             }
             ["dress" | "type" | "plates" | "moves", ..] => self.theme.asset(address).is_some(),
             ["index.html" | "404.html"] | ["start" | "compare", "index.html"] => true,
-            [room, "index.html"] => LISTS.contains(&room) || !ROOMS.contains(&room),
-            [room, ..] => !ROOMS.contains(&room),
+            [room, "index.html"] => LISTS.contains(&room) || !is_room(room),
+            [room, ..] => !is_room(room),
             [] => false,
         }
     }
@@ -240,24 +240,12 @@ impl Kept {
     }
 }
 
-/// Folders whose pages are all made one at a time below.
-const ROOMS: [&str; 13] = [
-    "plants",
-    "roles",
-    "waters",
-    "names",
-    "sources",
-    "plantings",
-    "contested",
-    "wanted",
-    "method",
-    "traits",
-    "words",
-    "cautions",
-    "gone",
-];
+/// Whether all pages of a folder are made one at a time below.
+fn is_room(folder: &str) -> bool {
+    LISTS.contains(&folder) || ["waters", "names", "gone"].contains(&folder)
+}
 
-/// Rooms with a page of their own at the folder.
+/// Those with a page of their own at the folder.
 const LISTS: [&str; 10] = [
     "plants",
     "roles",

@@ -3,24 +3,13 @@
 
 use serde_json::{Map, Value as Json, json};
 
-use crate::content::{ConditionKind, Guide, Measure, Trait, TraitKind};
+use crate::content::{ConditionKind, Guide, Measure, Trait, TraitKind, VALUES};
 use crate::quantity::Dimension;
 use crate::schema::patterns::{
     ID, above_zero, closed_span, one_of, one_of_folded, quantity, sizes_of_one_kind, span,
     word_or_span,
 };
 use crate::schema::words::{Definitions, SIZES, levels, words_of};
-
-/// The ways in which a claim says something.
-const VALUES: [&str; 7] = [
-    "says",
-    "rgr",
-    "doubles-in",
-    "grew",
-    "trimmed",
-    "series",
-    "measures",
-];
 
 const BOUNDS: [&str; 6] = ["at-least", "at-most", "above", "below", "covers", "outside"];
 

@@ -170,11 +170,7 @@ fn used_names(guide: &Guide, names: &Names) -> Vec<String> {
     }
     for plant in &names.plants {
         let entry = &guide.plants[plant.entry];
-        let others = entry
-            .known_as
-            .iter()
-            .chain(&entry.synonyms)
-            .chain(&entry.trade_names);
+        let others = entry.all_names().skip(1);
         out.extend(others.map(|name| &name.value));
     }
     let mut seen = BTreeSet::new();

@@ -918,3 +918,18 @@ fn a_port_that_is_taken_is_told() {
     let told = String::from_utf8_lossy(&second.stderr).into_owned();
     assert!(told.contains("is taken"), "{told}");
 }
+
+/// The desk has a style of its own, as a guide's theme may be another; its colors are the built-in
+/// theme's.
+#[test]
+fn the_desk_has_the_colors_of_the_theme() {
+    let colors = |path: &str| -> Vec<String> {
+        let style = crate::support::text(path);
+        let lines = style.lines().map(str::trim);
+        let own = lines.filter(|line| line.starts_with("--") && line.contains('#'));
+        own.map(str::to_owned).collect()
+    };
+    let desk = colors("src/desk/desk.css");
+    assert_eq!(desk.len(), 12);
+    assert_eq!(desk, colors("themes/stillwater/dress/guide.css"));
+}

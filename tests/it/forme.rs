@@ -594,6 +594,14 @@ const CHANGES: [(&str, &str, &str); 23] = [
     ),
 ];
 
+/// A text after one of [`CHANGES`].
+fn changed(old: &str, from: &str, to: &str) -> String {
+    match from {
+        "" => format!("{old}{to}"),
+        _ => old.replacen(from, to, 1),
+    }
+}
+
 /// Each kind of file of the demonstration guide, changed and then set back.
 #[test]
 fn each_kind_of_file_is_taken_up() {
@@ -617,10 +625,7 @@ fn each_kind_of_file_is_taken_up() {
                 .map(|(_, _, text)| (*text).to_owned())
                 .expect("a file to change"),
         });
-        let new = match from {
-            "" => format!("{old}{to}"),
-            _ => old.replacen(from, to, 1),
-        };
+        let new = changed(&old, from, to);
         assert_ne!(old, new, "{path} has `{from}`");
         set(&mut next, path, new);
         put(&mut forme, &start, &next);
@@ -640,10 +645,7 @@ fn each_kind_of_file_is_taken_up() {
             continue;
         }
         let old = all.get(path).map(|_| text(&all, path)).unwrap_or_default();
-        let new = match from {
-            "" => format!("{old}{to}"),
-            _ => old.replacen(from, to, 1),
-        };
+        let new = changed(&old, from, to);
         set(&mut all, path, new);
     }
     put(&mut forme, &start, &all);
