@@ -59,7 +59,8 @@ pub struct Rebuilt {
     pub plants: usize,
     /// Whether the guide was put together anew.
     pub is_whole: bool,
-    /// What moved, for up to 24 plants.
+    /// What moved since the guide was last without errors, for up to 24 plants; empty while it has
+    /// some.
     pub moves: Vec<Move>,
 }
 
@@ -89,6 +90,8 @@ pub struct Forme {
     pub(crate) looked: BTreeMap<String, Vec<Diagnostic>>,
     /// Pages to be looked through.
     queue: BTreeSet<String>,
+    /// How plants that changed since then stood when the guide was last without errors, by slug.
+    sound: Vec<(String, State)>,
     /// The whole site, made when a file is asked for that only a press of it can make.
     whole: OnceLock<BTreeMap<String, Vec<u8>>>,
 }
@@ -134,6 +137,7 @@ impl Forme {
             failed: None,
             looked: BTreeMap::new(),
             queue: BTreeSet::new(),
+            sound: Vec::new(),
             whole: OnceLock::new(),
         };
         forme.put_together();
@@ -152,22 +156,43 @@ impl Forme {
         self.whole = OnceLock::new();
         self.stale.extend(changed.iter().cloned());
         let files = changed.len();
-        if self.failed.is_none()
-            && let Some((plants, moves)) = self.take_up(&changed)
-        {
-            return Rebuilt {
-                files,
-                plants,
-                is_whole: false,
-                moves,
-            };
-        }
-        let (plants, moves) = self.put_together();
+        let in_place = match self.failed {
+            None => self.take_up(&changed),
+            Some(_) => None,
+        };
+        let plants = match in_place {
+            Some(plants) => plants,
+            None => self.put_together(),
+        };
         Rebuilt {
             files,
             plants,
-            is_whole: true,
-            moves,
+            is_whole: in_place.is_none(),
+            moves: self.moves(),
+        }
+    }
+
+    /// What moved since the guide was last without errors.
+    fn moves(&mut self) -> Vec<Move> {
+        if self.has_errors() {
+            return Vec::new();
+        }
+        let sound = std::mem::take(&mut self.sound);
+        let live = self.live.as_ref();
+        live.map_or_else(Vec::new, |live| live.moves_since(&sound))
+    }
+
+    /// Keeps how some plants stand before a change, unless it is known from before an earlier one.
+    pub(crate) fn remember(&mut self, live: &Live, plants: impl Iterator<Item = PlantId>) {
+        for plant in plants {
+            if self.sound.len() == MOST_TOLD {
+                return;
+            }
+            let slug = &live.weighed.names.plants[plant].slug;
+            let is_known = self.sound.iter().any(|(other, _)| other == slug);
+            if let (false, Some(state)) = (is_known, state(&live.weighed, slug)) {
+                self.sound.push((slug.clone(), state));
+            }
         }
     }
 
@@ -390,34 +415,31 @@ impl Forme {
         self.queue.extend(addresses);
     }
 
-    /// Puts the guide together anew; gives how many plants were weighed, and
-    /// what moved on the plants whose entries changed.
-    fn put_together(&mut self) -> (usize, Vec<Move>) {
+    /// Puts the guide together anew; gives how many plants were weighed.
+    fn put_together(&mut self) -> usize {
         let is_ground =
             self.live.is_none() || self.stale.iter().any(|path| leaf(path) == Leaf::Setting);
         let kept = match &self.live {
             Some(live) if !is_ground => carried::items(live, &self.input, &self.stale),
             _ => BTreeMap::new(),
         };
+        if let Some(live) = self.live.take() {
+            let plants = live.weighed.names.plants.iter().enumerate();
+            let stale: Vec<PlantId> = plants
+                .filter(|(_, plant)| {
+                    let file = &live.guide().plants[plant.entry].file;
+                    self.stale.contains(file)
+                })
+                .map(|(id, _)| id)
+                .collect();
+            self.remember(&live, stale.into_iter());
+            self.live = Some(live);
+        }
         let (mut live, errors) = Live::read(&self.input, kept);
         if errors || crate::has_errors(&self.unread.values().cloned().collect::<Vec<_>>()) {
             self.failed = Some(live.all_faults().cloned().collect());
-            return (0, Vec::new());
+            return 0;
         }
-        let before = self.live.as_ref().map_or_else(Vec::new, |live| {
-            let is_stale = |plant: &&crate::names::PlantName| {
-                self.stale.contains(&live.guide().plants[plant.entry].file)
-            };
-            let plants = live.weighed.names.plants.iter().filter(is_stale);
-            plants
-                .take(MOST_TOLD)
-                .map(|plant| plant.slug.clone())
-                .collect()
-        });
-        let before = self
-            .live
-            .as_ref()
-            .map_or_else(Vec::new, |live| live.states(&before));
         let old = self.live.take().filter(|_| !is_ground);
         let weighed = live.weigh(&self.input, old);
         self.failed = None;
@@ -426,9 +448,8 @@ impl Forme {
         self.queue = Kept::with_faults(live.stages(&self.input))
             .into_iter()
             .collect();
-        let moves = live.moves_since(&before);
         self.live = Some(live);
-        (weighed, moves)
+        weighed
     }
 }
 
@@ -635,12 +656,6 @@ impl Live {
 
     pub(crate) fn guide(&self) -> &Guide {
         &self.weighed.guide
-    }
-
-    /// How some plants stand, by slug.
-    pub(crate) fn states(&self, plants: &[String]) -> Vec<(String, State)> {
-        let of = |slug: &String| Some((slug.clone(), state(&self.weighed, slug)?));
-        plants.iter().filter_map(of).collect()
     }
 
     /// What moved since some plants stood so.

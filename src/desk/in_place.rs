@@ -7,9 +7,8 @@ use rayon::prelude::*;
 
 use crate::claims::{Owner, of_owner};
 use crate::content::{FreePage, Genus, Guide, Item, Leaf, Plant, RawClaim, Roster, Source, leaf};
-use crate::desk::forme::{Forme, Live, MOST_TOLD};
+use crate::desk::forme::{Forme, Live};
 use crate::diagnostic::Placed;
-use crate::intake::Move;
 use crate::names::{Listings, PlantId};
 use crate::pages::prose::Prose;
 use crate::pages::single::{Kept, is_written, plant_address};
@@ -27,24 +26,19 @@ struct Touched {
 }
 
 impl Forme {
-    /// Takes up changed files in place; gives how many plants were weighed, and what moved. `None`
-    /// where one of them is no such change: then the guide must be put together anew.
-    pub(crate) fn take_up(&mut self, changed: &BTreeSet<String>) -> Option<(usize, Vec<Move>)> {
+    /// Takes up changed files in place; gives how many plants were weighed. `None` where one of
+    /// them is no such change: then the guide must be put together anew.
+    pub(crate) fn take_up(&mut self, changed: &BTreeSet<String>) -> Option<usize> {
         let mut live = self.live.take()?;
         let mut touched = Touched::default();
         let is_done = changed
             .iter()
             .all(|path| self.file(path, &mut live, &mut touched).is_some());
         // Grades are still those of before: claims are in their places, and not yet weighed.
-        let told = touched.plants.iter().take(MOST_TOLD);
-        let told: Vec<String> = told
-            .map(|plant| live.weighed.names.plants[*plant].slug.clone())
-            .collect();
-        let before = live.states(&told);
+        self.remember(&live, touched.plants.iter().copied());
         // Also where the guide must be put together anew: grades that are carried over must be
         // those of the claims as they now stand.
         live.weigh_again(&touched.plants);
-        let moves = live.moves_since(&before);
         if is_done {
             let prose = Prose::new();
             for plant in &touched.plants {
@@ -81,7 +75,7 @@ impl Forme {
             let found = self.look_through(&address);
             self.keep_faults(&address, found);
         }
-        Some((touched.plants.len(), moves))
+        Some(touched.plants.len())
     }
 
     /// Takes up one file. `None` where it cannot be done in place.

@@ -183,6 +183,7 @@ async function looks({ desk, guide, context, scheme, fault }) {
   await loaded;
   await page.getByRole('heading', { name: 'The guide has errors' }).waitFor();
   await look('faults');
+  if (await note.count()) say('a guide with errors says what a save moved');
   const mended = page.waitForEvent('load');
   writeFileSync(file, before);
   await mended;

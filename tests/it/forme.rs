@@ -690,6 +690,34 @@ fn what_a_save_moved_is_told_and_set_back_the_other_way() {
     assert_eq!(turned.len(), back.len());
 }
 
+#[test]
+fn what_moved_is_told_once_the_guide_has_no_errors() {
+    let files = files_of(&guide("tests/guides/corner"));
+    let path = "content/plants/verba/prima.yaml";
+    let old = text(&files, path);
+    let (head, _) = old.split_once("claims:").expect("claims");
+    let mut less = files.clone();
+    set(&mut less, path, head.to_owned());
+    let mut forme = Forme::new(input_of(&files), Vec::new());
+    let wanted = put(&mut forme, &files, &less).moves;
+    for fault in ["source: ", "trait: "] {
+        let mut forme = Forme::new(input_of(&files), Vec::new());
+        let mut broken = files.clone();
+        set(
+            &mut broken,
+            path,
+            old.replace(fault, &format!("{fault}-none")),
+        );
+        assert_ne!(broken, files);
+        assert!(put(&mut forme, &files, &broken).moves.is_empty());
+        assert!(forme.has_errors());
+        // What was so before is not told; what became of it is.
+        assert!(put(&mut forme, &broken, &files).moves.is_empty());
+        put(&mut forme, &files, &broken);
+        assert_eq!(put(&mut forme, &broken, &less).moves, wanted);
+    }
+}
+
 /// A save of several files of which one cannot be taken up in place.
 #[test]
 fn what_was_taken_up_before_the_guide_is_put_together_is_weighed() {
