@@ -96,7 +96,12 @@ if (form) {
   form.elements.plant.addEventListener("input", names);
   form.elements.trait.addEventListener("change", fitTrait);
   form.elements.source.addEventListener("change", fitSource);
+  let last = "";
   const changed = () => {
+    // A field that is left tells once more what it told while it was typed in.
+    const now = new URLSearchParams(new FormData(form)).toString();
+    if (now === last) return;
+    last = now;
     outdate();
     moved();
   };

@@ -78,8 +78,11 @@ async function record({ desk, guide, context, say, hasScripts }) {
     // What is shown is not written once another value stands in the form.
     await page.locator('#observation [name="value"]').fill('slow');
     if (await write.isEnabled()) say('what was shown can be written after the form has changed');
-    await page.locator('#observation [name="value"]').fill(slip.value);
-    await page.locator('#moves pre').filter({ hasText: 'grew' }).waitFor();
+    await page.locator('#observation [name="value"]').fill('');
+    await page.locator('#observation [name="value"]').pressSequentially(slip.value);
+    // A click straight from the field that was typed in last is not lost.
+    await page.locator('#observation [name="remark"]').pressSequentially('Seen on a Sunday.');
+    await page.locator('#moves pre').filter({ hasText: 'Sunday' }).waitFor();
     await page.locator('#moves button:enabled').waitFor();
   }
   const shown = await page.locator('#moves pre').innerText();
