@@ -944,6 +944,17 @@ impl Diagnostic {
         .hint("one of them may be a misprint: check the source and set it aside; if both are right, say with `of`, `where`, `seen` or `tank` how they differ")
     }
 
+    /// A figure that hardly any water or plant can have; `known` says what does occur.
+    pub fn unlikely_value(place: &Place, found: &str, known: &str) -> Diagnostic {
+        Diagnostic::warning(
+            "unlikely-value",
+            place,
+            format!("{found} can hardly be right"),
+        )
+        .label(known)
+        .hint("look at the unit and the decimal point; it is weighed as it stands until you mend it or set it aside")
+    }
+
     /// A source or claim that repeats itself.
     pub fn repeats_itself(place: &Place, id: &str) -> Diagnostic {
         Diagnostic::error(
@@ -1030,6 +1041,16 @@ impl Diagnostic {
     }
 
     // ---- warnings of daily use ---------------------------------------------------------
+
+    /// A date that has not come yet.
+    pub fn not_yet(place: &Place, key: &str, date: &str) -> Diagnostic {
+        Diagnostic::warning(
+            "not-yet",
+            place,
+            format!("`{key}: {date}` has not come yet"),
+        )
+        .hint("look at the year, the month and the day")
+    }
 
     /// Claims of a source that say neither when nor where it was seen or can be looked up.
     pub fn undated_claims(place: &Place, source: &str, n: usize) -> Diagnostic {

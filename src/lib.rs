@@ -125,6 +125,8 @@ pub struct Built {
     pub counts: Counts,
     /// Warnings of daily use.
     pub daily: Vec<Diagnostic>,
+    /// Every date that a source or a claim gives.
+    pub dates: Vec<proof::Dated>,
 }
 
 impl Weighed {
@@ -226,6 +228,7 @@ fn pressed(
     let built = Built {
         counts: counts(weighed, n_pages),
         daily: proof::warnings(weighed),
+        dates: proof::dates(weighed),
         site,
     };
     (Some(built), in_order(faults))

@@ -10,6 +10,8 @@ mod misprint;
 
 mod stamp;
 
+mod unlikely;
+
 use std::collections::BTreeMap;
 
 pub(crate) use misprint::misprints;
@@ -294,6 +296,7 @@ fn made<'a>(
 ) -> Option<Made<'a>> {
     let value = value::value(raw, guide, faults);
     let (attached, (value, measured)) = (attached?, value?);
+    faults.extend(unlikely::unlikely(raw, measured.as_ref(), guide));
     let fate = if let Some(reason) = &raw.set_aside {
         Fate::SetAside(reason.clone())
     } else if attached.is_akin {

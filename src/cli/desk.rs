@@ -6,7 +6,7 @@ use std::process::{Command, Stdio};
 
 use pondweigh::desk::{Opening, open};
 
-use crate::cli::{DONE, read, report, say};
+use crate::cli::{DONE, latest_day, read, report, say};
 
 /// Opens the desk, and stays until the person ends it.
 pub(crate) fn desk(guide: &Path, port: Option<u16>, opens_browser: bool) -> Result<u8, String> {
@@ -18,6 +18,7 @@ pub(crate) fn desk(guide: &Path, port: Option<u16>, opens_browser: bool) -> Resu
         tell: Box::new(|line| {
             let _ = writeln!(std::io::stderr().lock(), "{line}");
         }),
+        latest: latest_day,
         shown: |fault, input| report::shown(fault, input, false),
     };
     let opened = |address: &str| {

@@ -8,7 +8,7 @@ use pondweigh::content::Input;
 use pondweigh::diagnostic::counted;
 use pondweigh::intake::{self, DateOrder, Edit, Entered, Move, Slip, Trouble};
 
-use crate::cli::{CONTENT, DONE, agreed, report, say, sound};
+use crate::cli::{CONTENT, DONE, agreed, latest_day, report, say, sound};
 
 /// How many moves are told one by one.
 const MOST_MOVES: usize = 24;
@@ -113,7 +113,14 @@ pub(crate) fn enter(asked: &Enter) -> Result<u8, String> {
         }
     };
     let (slips, mut troubles) = handed_in(asked, with_new)?;
-    let mut entered = intake::entered(&input_with_new, with_new, &slips, asked.source.as_deref());
+    let latest = Some(latest_day());
+    let mut entered = intake::entered(
+        &input_with_new,
+        with_new,
+        &slips,
+        asked.source.as_deref(),
+        latest,
+    );
     let unread_slips: Vec<usize> = troubles.iter().map(|trouble| trouble.slip).collect();
     // Of a slip that was read in part, only what it is about is judged further.
     entered.troubles.retain(|trouble| {
@@ -130,7 +137,13 @@ pub(crate) fn enter(asked: &Enter) -> Result<u8, String> {
             .filter(|(at, _)| !unread_slips.contains(at))
             .map(|(_, slip)| slip.clone())
             .collect();
-        entered = intake::entered(&input_with_new, with_new, &sound, asked.source.as_deref());
+        entered = intake::entered(
+            &input_with_new,
+            with_new,
+            &sound,
+            asked.source.as_deref(),
+            latest,
+        );
     }
     troubles.sort_by(|a, b| (a.slip, &a.column, &a.title).cmp(&(b.slip, &b.column, &b.title)));
     troubles.dedup();

@@ -34,10 +34,10 @@ use clap::{Parser, Subcommand};
 use clap_complete::Shell;
 use indicatif::{ProgressBar, ProgressStyle};
 use jiff::civil::Date;
-use pondweigh::Weighed;
 use pondweigh::content::{Input, disk};
 use pondweigh::diagnostic::{Diagnostic, Severity, counted};
 use pondweigh::people::{Change, Person};
+use pondweigh::{Built, Weighed};
 
 use crate::cli::person::Asked;
 
@@ -363,6 +363,18 @@ fn agreed(question: &str) -> Result<bool, String> {
     Ok(matches!(line.trim().to_lowercase().as_str(), "y" | "yes"))
 }
 
+/// The last day that it is anywhere while it is today here: what is dated later is a slip.
+fn latest_day() -> Date {
+    let today = jiff::ZonedDateTime::now().date();
+    today.tomorrow().unwrap_or(today)
+}
+
+/// Warnings of daily use, and dates that have not come yet.
+fn daily(built: &Built) -> Vec<Diagnostic> {
+    let ahead = pondweigh::proof::ahead(&built.dates, latest_day());
+    [built.daily.clone(), ahead].concat()
+}
+
 fn all_faults(unread: Vec<Diagnostic>, faults: Vec<Diagnostic>) -> Vec<Diagnostic> {
     pondweigh::in_order([unread, faults].concat())
 }
@@ -413,7 +425,7 @@ fn press(guide: &Path, out: Option<&Path>) -> Result<u8, String> {
         written.deleted,
         start.elapsed().as_secs_f64(),
     ));
-    let warnings = faults.len() + built.daily.len();
+    let warnings = faults.len() + daily(&built).len();
     if warnings > 0 {
         say(&format!(
             "{}: see `pondweigh proof`.",

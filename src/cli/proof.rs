@@ -9,7 +9,7 @@ use pondweigh::content::Input;
 use pondweigh::diagnostic::{Diagnostic, Severity, counted};
 use pondweigh::proof::{Proofed, json, sarif};
 
-use crate::cli::{CONTENT, DONE, all_faults, read, report, say, summary_of};
+use crate::cli::{CONTENT, DONE, all_faults, daily, read, report, say, summary_of};
 
 /// Warnings of one kind that are shown in full; the places of the others follow in one list.
 ///
@@ -40,9 +40,7 @@ pub(crate) struct Options {
 pub(crate) fn proof(options: &Options) -> Result<u8, String> {
     let (input, unread) = read(&options.guide)?;
     let (built, faults) = pondweigh::build(&input, &|| {});
-    let daily = built
-        .as_ref()
-        .map_or_else(Vec::new, |built| built.daily.clone());
+    let daily = built.as_ref().map(daily).unwrap_or_default();
     let faults = all_faults(unread, [faults, daily].concat());
     let proofed = Proofed {
         input: &input,

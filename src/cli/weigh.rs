@@ -128,7 +128,7 @@ fn what_if(
             );
         }
         let (slips, mut troubles) = intake::sheet(&table, "--with", &weighed.guide, None, false);
-        let entered = intake::entered(input, &weighed, &slips, None);
+        let entered = intake::entered(input, &weighed, &slips, None, None);
         troubles.extend(entered.troubles);
         if !troubles.is_empty() {
             for trouble in &mut troubles {

@@ -267,6 +267,14 @@ pub fn is_day_or_period(text: &str) -> bool {
     parts.len() <= 2 && parts.iter().all(|part| is_date(part))
 }
 
+/// Whether a date or a period reaches past a day; a month or a year does where it starts after it.
+pub(crate) fn is_after(date_or_period: &str, day: Date) -> bool {
+    let end = date_or_period.rsplit('/').next().unwrap_or_default().trim();
+    let day = day.to_string();
+    // ISO dates of one length sort as text.
+    day.get(..end.len()).is_some_and(|day| end > day)
+}
+
 fn quantity_fault(
     text: &Placed<String>,
     fault: QuantityFault,
@@ -363,4 +371,26 @@ pub fn is_id(text: &str) -> bool {
             .all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'-')
         && !text.starts_with('-')
         && !text.ends_with('-')
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_month_is_after_a_day_once_it_starts_later() {
+        let day = jiff::civil::date(2026, 5, 31);
+        for date in [
+            "2026-05-31",
+            "2026-05",
+            "2026",
+            "2025-12-31",
+            "2025/2026-05",
+        ] {
+            assert!(!is_after(date, day), "{date}");
+        }
+        for date in ["2026-06-01", "2026-06", "2027", "2026-05-01/2026-06-02"] {
+            assert!(is_after(date, day), "{date}");
+        }
+    }
 }

@@ -1,5 +1,7 @@
 //! An observation from the desk's form: read against the guide, tried, and written.
 
+use jiff::civil::Date;
+
 use crate::content::Input;
 use crate::desk::forme::{Change, Forme, Now};
 use crate::diagnostic::{Diagnostic, Severity};
@@ -146,7 +148,7 @@ fn source_to_make(
 }
 
 /// Reads an observation and tries it on the guide; afterwards the guide is as it was.
-pub(crate) fn tried(fields: &Fields, forme: &mut Forme) -> Tried {
+pub(crate) fn tried(fields: &Fields, forme: &mut Forme, latest: Date) -> Tried {
     let mut out = Tried::default();
     if let Some((name, _)) = fields.iter().find(|(_, text)| text.len() > MOST_TEXT) {
         let what = format!("more than {MOST_TEXT} letters");
@@ -163,7 +165,7 @@ pub(crate) fn tried(fields: &Fields, forme: &mut Forme) -> Tried {
     };
     let with_source = new.iter().cloned().collect::<Vec<Edit>>();
     put(forme, &with_source, |edit| Some(&edit.after));
-    read(fields, forme, new.as_ref(), &mut out);
+    read(fields, forme, new.as_ref(), latest, &mut out);
     if out.troubles.is_empty() && !out.edits.is_empty() {
         try_out(forme, &mut out);
     }
@@ -174,7 +176,7 @@ pub(crate) fn tried(fields: &Fields, forme: &mut Forme) -> Tried {
     out
 }
 
-fn read(fields: &Fields, forme: &Forme, new: Option<&Edit>, out: &mut Tried) {
+fn read(fields: &Fields, forme: &Forme, new: Option<&Edit>, latest: Date, out: &mut Tried) {
     let Some(weighed) = forme.weighed() else {
         let what = "the guide has errors".to_owned();
         out.troubles
@@ -200,14 +202,10 @@ fn read(fields: &Fields, forme: &Forme, new: Option<&Edit>, out: &mut Tried) {
         return;
     }
     let judge = |edits: &[Edit]| -> Vec<Diagnostic> {
-        let faults = edits
-            .iter()
-            .flat_map(|edit| forme.faults_with(&edit.path, &edit.after));
-        faults
-            .filter(|fault| fault.severity == Severity::Error)
-            .collect()
+        let of_edit = |edit: &Edit| forme.faults_with(&edit.path, &edit.after);
+        edits.iter().flat_map(of_edit).collect()
     };
-    let entered = entered_by(forme.input(), weighed, &slips, None, &judge);
+    let entered = entered_by(forme.input(), weighed, &slips, None, Some(latest), &judge);
     out.troubles.extend(entered.troubles.iter().map(in_form));
     out.is_there = !entered.already.is_empty();
     out.added = entered.added.into_iter().next();

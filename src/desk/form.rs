@@ -80,7 +80,7 @@ pub(crate) fn posted(desk: &Desk, path: &str, fields: &Fields) -> Result<Respons
     match path {
         "/desk/try" => {
             let mut forme = desk.write();
-            let tried = entering::tried(fields, &mut forme);
+            let tried = entering::tried(fields, &mut forme, desk.latest());
             Ok(form_page(desk, &forme, fields, &Beside::Tried(tried)))
         }
         "/desk/write" => Ok(written(desk, fields)),
@@ -96,7 +96,7 @@ fn written(desk: &Desk, fields: &Fields) -> Response {
     let (tried, is_inside, turn) = {
         let mut forme = desk.write();
         let turn = desk.turn_number();
-        let tried = entering::tried(fields, &mut forme);
+        let tried = entering::tried(fields, &mut forme, desk.latest());
         let is_inside = entering::are_inside(forme.input(), &tried.edits);
         (tried, is_inside, turn)
     };

@@ -4,6 +4,8 @@ use std::io;
 use std::path::Path;
 use std::sync::Arc;
 
+use jiff::civil::Date;
+
 use crate::content::Input;
 use crate::desk::forme::Forme;
 use crate::desk::log::Tell;
@@ -23,6 +25,8 @@ pub struct Opening {
     pub tell: Box<Tell>,
     /// A fault as text.
     pub shown: Shown,
+    /// The day after which nothing can have been seen yet.
+    pub latest: fn() -> Date,
 }
 
 /// Opens a desk on a guide and serves it until the person ends it.
@@ -48,6 +52,7 @@ pub fn open(guide: &Path, opening: Opening, opened: &dyn Fn(&str)) -> io::Result
         token,
         opening.tell,
         opening.shown,
+        opening.latest,
     ));
     let worker = {
         let desk = Arc::clone(&desk);

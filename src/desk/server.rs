@@ -20,6 +20,7 @@ use axum::response::{IntoResponse, Response};
 use futures_util::stream::unfold;
 use hyper_util::rt::{TokioIo, TokioTimer};
 use hyper_util::service::TowerToHyperService;
+use jiff::civil::Date;
 use tokio::io::{AsyncRead, AsyncWrite, ReadBuf};
 use tokio::net::{TcpListener, TcpStream};
 use tokio::sync::{Semaphore, watch};
@@ -69,6 +70,7 @@ pub(crate) struct Desk {
     moved: RwLock<Vec<Move>>,
     log: Log,
     shown: Shown,
+    latest: fn() -> Date,
     is_over: AtomicBool,
 }
 
@@ -95,6 +97,11 @@ impl Desk {
 
     pub(crate) fn shown(&self, fault: &Diagnostic, input: &Input) -> String {
         (self.shown)(fault, input)
+    }
+
+    /// The day after which nothing can have been seen yet.
+    pub(crate) fn latest(&self) -> Date {
+        (self.latest)()
     }
 
     /// Tells the open pages that there is something new.
@@ -139,6 +146,7 @@ pub(crate) fn desk(
     token: String,
     tell: Box<Tell>,
     shown: Shown,
+    latest: fn() -> Date,
 ) -> Desk {
     Desk {
         guide,
@@ -149,6 +157,7 @@ pub(crate) fn desk(
         moved: RwLock::default(),
         log: Log::new(tell),
         shown,
+        latest,
         is_over: AtomicBool::new(false),
     }
 }

@@ -24,11 +24,13 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use crate::content::scalar::scalar;
 use crate::content::yaml::{self, Data};
-use crate::content::{Guide, Input, VALUES};
+use crate::content::{Guide, Input, VALUES, is_after};
 use crate::diagnostic::{Diagnostic, Severity};
 use crate::intake::insert::{Refused, with_claim};
 use crate::names::{Found, PlantId, Surety};
 use crate::{Weighed, has_errors, weigh};
+
+use jiff::civil::Date;
 
 pub use dates::DateOrder;
 pub use moves::{Move, moves};
@@ -95,11 +97,24 @@ struct Ready {
 /// Works out where the claims of slips go, and the texts of the files with them.
 ///
 /// `input` is the guide without errors that was `weighed`; `source` stands where a slip names
-/// none. A slip that is unclear is left out and has its troubles; a claim that says the same of
-/// the same plant by the same source is not added twice.
-pub fn entered(input: &Input, weighed: &Weighed, slips: &[Slip], source: Option<&str>) -> Entered {
+/// none, and nothing can have been seen after the day `latest`. A slip that is unclear or can
+/// hardly be right is left out and has its troubles; a claim that says the same of the same plant
+/// by the same source is not added twice.
+pub fn entered(
+    input: &Input,
+    weighed: &Weighed,
+    slips: &[Slip],
+    source: Option<&str>,
+    latest: Option<Date>,
+) -> Entered {
     let judge = |edits: &[Edit]| weigh(&with(input, edits)).1;
-    entered_by(input, weighed, slips, source, &judge)
+    entered_by(input, weighed, slips, source, latest, &judge)
+}
+
+/// Whether a fault keeps a claim from being written. A figure that can hardly be right is let
+/// stand by who reads the entry; who has just typed it can look again.
+fn is_in_the_way(fault: &Diagnostic) -> bool {
+    fault.severity == Severity::Error || fault.rule == "unlikely-value"
 }
 
 /// The same, with another way to find the faults of a guide with edits than to weigh it anew.
@@ -108,12 +123,19 @@ pub(crate) fn entered_by(
     weighed: &Weighed,
     slips: &[Slip],
     source: Option<&str>,
+    latest: Option<Date>,
     judge: &dyn Fn(&[Edit]) -> Vec<Diagnostic>,
 ) -> Entered {
     let mut out = Entered::default();
     let mut known = Known::default();
     let mut ready: Vec<Ready> = Vec::new();
+    // What may not be written, and is read on, so that all its troubles are told.
+    let mut bad: BTreeSet<usize> = BTreeSet::new();
     for (at, slip) in slips.iter().enumerate() {
+        if let Some(trouble) = latest.and_then(|latest| after(slip, latest)) {
+            out.troubles.push(trouble.of(at, &slip.place));
+            bad.insert(at);
+        }
         match resolved(at, slip, weighed, source) {
             Err(troubles) => out.troubles.extend(
                 troubles
@@ -132,7 +154,6 @@ pub(crate) fn entered_by(
     }
     // Once with all of them, to let the guide's own reader judge each; then the sound ones.
     let first = texts(input, &ready);
-    let mut bad: BTreeSet<usize> = BTreeSet::new();
     for (slip, refused, path) in &first.refused {
         let trouble = match refused {
             Refused::Braces => Trouble::braces(path),
@@ -142,10 +163,7 @@ pub(crate) fn entered_by(
         bad.insert(*slip);
     }
     let faults = judge(&first.edits);
-    for fault in faults
-        .iter()
-        .filter(|fault| fault.severity == Severity::Error)
-    {
+    for fault in faults.iter().filter(|fault| is_in_the_way(fault)) {
         if let Some(trouble) = blamed(fault, &first, slips) {
             bad.insert(trouble.slip);
             if !is_echo(fault, &slips[trouble.slip]) {
@@ -267,6 +285,17 @@ fn resolved(
         accepted,
         claim: Part::Map(entries),
     })
+}
+
+/// A slip on what was seen after a day.
+fn after(slip: &Slip, latest: Date) -> Option<Trouble> {
+    let seen = slip.keys.iter().find(|(key, _)| key == "seen");
+    match seen {
+        Some((_, Part::Text(date))) if is_after(date, latest) => {
+            Some(Trouble::not_yet(slip.column("seen"), date))
+        }
+        _ => None,
+    }
 }
 
 type Target = (String, String, Vec<PlantId>, String);
@@ -425,7 +454,14 @@ fn blamed(fault: &Diagnostic, texts: &Texts, slips: &[Slip]) -> Option<Trouble> 
         Some(label) => format!("{} ({label})", fault.title),
         None => fault.title.clone(),
     };
-    let help = fault.hint.clone().unwrap_or_else(|| "mend it".to_owned());
+    let help = match &fault.hint {
+        _ if fault.severity == Severity::Warning => {
+            "look at the unit and the decimal point; if it is right, add the claim by hand"
+                .to_owned()
+        }
+        Some(hint) => hint.clone(),
+        None => "mend it".to_owned(),
+    };
     Some(Trouble::fault(column.as_deref(), &title, &help).of(added.slip, &slip.place))
 }
 

@@ -177,6 +177,14 @@ impl Trouble {
         )
     }
 
+    pub(crate) fn not_yet(column: &str, date: &str) -> Trouble {
+        Trouble::new(
+            Some(column),
+            format!("{date} has not come yet"),
+            "look at the year, the month and the day",
+        )
+    }
+
     pub(crate) fn two_values(first: &str, second: &str) -> Trouble {
         Trouble::new(
             Some(second),

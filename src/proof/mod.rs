@@ -11,12 +11,13 @@ mod table;
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use jiff::civil::Date;
 pub use sarif::sarif;
 pub use table::{Proofed, json};
 
 use crate::Weighed;
-use crate::content::{CautionKind, Clause, Measure, RawClaim, TraitKind};
-use crate::diagnostic::{Diagnostic, Placed};
+use crate::content::{CautionKind, Clause, Measure, RawClaim, TraitKind, is_after};
+use crate::diagnostic::{Diagnostic, Place, Placed};
 use crate::names::Found;
 use crate::roles::Word;
 
@@ -32,6 +33,38 @@ pub fn warnings(weighed: &Weighed) -> Vec<Diagnostic> {
         regulated_without_notice(weighed),
     ];
     crate::in_order(found.concat())
+}
+
+/// A date that a source or a claim gives.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Dated {
+    /// The key that says it: `issued` or `seen`.
+    pub key: &'static str,
+    /// A day, a month, a year, or two of them with `/` between.
+    pub date: String,
+    /// The source's file, or the claim.
+    pub place: Place,
+}
+
+/// Every date of the sources and the claims.
+pub fn dates(weighed: &Weighed) -> Vec<Dated> {
+    let dated = |key, date: &Option<String>, place: &Place| {
+        let (date, place) = (date.clone()?, place.clone());
+        Some(Dated { key, date, place })
+    };
+    let sources = weighed.guide.sources.iter();
+    let issued = sources.filter_map(|source| dated("issued", &source.issued, &source.file));
+    let seen = raw_claims(weighed).filter_map(|claim| dated("seen", &claim.seen, &claim.place));
+    issued.chain(seen).collect()
+}
+
+/// Dates after a day, such as tomorrow: a slip of the pen.
+///
+/// Apart from [`warnings`], as these alone change from day to day.
+pub fn ahead(dates: &[Dated], latest: Date) -> Vec<Diagnostic> {
+    let late = dates.iter().filter(|dated| is_after(&dated.date, latest));
+    late.map(|dated| Diagnostic::not_yet(&dated.place, dated.key, &dated.date))
+        .collect()
 }
 
 /// Every claim as written: those of plants, of genera, of sources.

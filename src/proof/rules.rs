@@ -133,6 +133,7 @@ pub const RULES: &[(&str, &str)] = &[
         "A file that is no picture which pages can show.",
     ),
     ("not-utf8", "Bytes that are not UTF-8."),
+    ("not-yet", "A date that has not come yet."),
     ("number-range", "A number outside its range."),
     ("off-scale", "`water.X` on another scale than the trait."),
     (
@@ -193,6 +194,10 @@ pub const RULES: &[(&str, &str)] = &[
     (
         "unlike-time",
         "A doubling time that is not that of the rate beside it; rates per day.",
+    ),
+    (
+        "unlikely-value",
+        "A figure that hardly any water or plant can have; `known` says what does occur.",
     ),
     (
         "unprintable",

@@ -712,6 +712,8 @@ fn the_form_shows_what_would_move_and_writes_only_on_confirmation() {
         (("source", ""), "source"),
         (("where-light", "gloomy"), "where"),
         (("date", "3/4/2025"), "date"),
+        (("date", "9025-04-03"), "date"),
+        (("value", "12 cm to 410 cm in 2 d"), "value"),
         (("trait", "charm"), "trait"),
     ] {
         let answer = send("/desk/write", &fields(&[extra]));

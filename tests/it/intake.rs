@@ -146,7 +146,7 @@ fn two_hundred_entries_get_a_claim_and_change_in_nothing_else() {
     let slips: Vec<Slip> = (0..200)
         .map(|at| slip(format!("Testa planta{}", letters(at))))
         .collect();
-    let entered = intake::entered(&input, &before, &slips, None);
+    let entered = intake::entered(&input, &before, &slips, None, None);
     assert!(entered.troubles.is_empty(), "{:#?}", entered.troubles);
     assert_eq!((entered.added.len(), entered.edits.len()), (200, 200));
     let (mut whole_lines, mut in_brackets) = (0, 0);
@@ -238,7 +238,7 @@ fn two_hundred_entries_get_a_claim_and_change_in_nothing_else() {
     }
     // A second time, everything stands already.
     let again = intake::with(&input, &entered.edits);
-    let entered = intake::entered(&again, &after, &slips, None);
+    let entered = intake::entered(&again, &after, &slips, None, None);
     assert_eq!((entered.already.len(), entered.edits.len()), (200, 0));
 }
 
@@ -390,6 +390,55 @@ fn a_sheet_with_forty_faults_is_refused_whole_and_a_clean_one_is_entered_once() 
         said(&output)
     );
     assert!(same(&after));
+}
+
+#[test]
+fn what_can_hardly_be_right_is_not_written() {
+    // Degrees Fahrenheit written as Celsius; a year with a wrong digit: common practice, no source.
+    let input = guide("");
+    let before = weighed(&input);
+    let today = jiff::civil::date(2026, 5, 1);
+    let told = |trait_id: &str, value: &str, seen: &str| -> Vec<String> {
+        let rows = [
+            ["plant", "trait", "value", "source", "date"],
+            [
+                "Bolbitis heudelotii",
+                trait_id,
+                value,
+                "ferry-school-log",
+                seen,
+            ],
+        ];
+        let table = rows.map(|row| row.map(str::to_owned).to_vec()).to_vec();
+        let (slips, troubles) = intake::sheet(&table, "notes", &before.guide, None, false);
+        assert!(troubles.is_empty(), "{troubles:#?}");
+        let entered = intake::entered(&input, &before, &slips, None, Some(today));
+        assert_eq!(entered.edits.is_empty(), !entered.troubles.is_empty());
+        let troubles = entered.troubles.into_iter();
+        let told = |trouble: intake::Trouble| {
+            format!("{}: {}", trouble.column.unwrap_or_default(), trouble.title)
+        };
+        troubles.map(told).collect()
+    };
+    let none: [&str; 0] = [];
+    assert_eq!(told("temperature", "68..82 F", "2026-05-01"), none);
+    assert_eq!(told("growth", "12 cm to 15 cm in 30 d", "2026-05"), none);
+    assert_eq!(
+        told("temperature", "68..82 C", "2026-04-30"),
+        ["value: 68 °C can hardly be right (water plants die well below 45 °C)"]
+    );
+    assert_eq!(
+        told("light-need", "20..4000 umol/m2/s", ""),
+        ["value: 4000 µmol/m²/s can hardly be right (the midday sun gives about 2000 µmol/m²/s)"]
+    );
+    // Both are told in one run.
+    assert_eq!(told("temperature", "68..82 C", "2027").len(), 2);
+    for late in ["2026-05-02", "2026-06", "2027", "2026-04-01/2026-05-20"] {
+        assert_eq!(
+            told("temperature", "20..28 C", late),
+            [format!("date: {late} has not come yet")]
+        );
+    }
 }
 
 #[test]
