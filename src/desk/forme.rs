@@ -1,7 +1,7 @@
 //! The guide as it stands on the desk: weighed once, and after a change only what leans on it again.
 //!
 //! Knows nothing of the disk or of requests. A page made here has the same bytes as in a press of
-//! the whole guide, and `tests/it/desk.rs` holds it to that.
+//! the whole guide, and `tests/it/forme.rs` holds it to that.
 //!
 //! A change of one entry, source, genus, planting or free page that leaves names, voices and kinds
 //! as they were is taken up in place (`in_place.rs`). Any other change puts the guide together
