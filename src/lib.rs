@@ -32,11 +32,11 @@ pub mod pages;
 
 pub mod files;
 
+pub mod schema;
+
 pub mod intake;
 
 pub mod proof;
-
-pub mod schema;
 
 pub mod people;
 

@@ -32,7 +32,7 @@ pub(crate) struct Enter {
     #[arg(requires = "plant")]
     trait_id: Option<String>,
     /// What was seen: `fast`, `12 cm to 17 cm in 20 d`, `doubles in 9 d`, `25..35 umol/m2/s`
-    #[arg(requires = "trait_id")]
+    #[arg(requires = "trait_id", allow_hyphen_values = true)]
     value: Option<String>,
     /// Whose observation it is: a source's id or title; for slips and rows that name none
     #[arg(long, value_name = "SOURCE")]
@@ -44,10 +44,20 @@ pub(crate) struct Enter {
     #[arg(long = "where", value_name = "CONDITION=VALUE", requires = "plant")]
     conditions: Vec<String>,
     /// Another key of the claim, such as `tank=reading-room` or `of=length`; may be given again
-    #[arg(long = "also", value_name = "KEY=VALUE", requires = "plant")]
+    #[arg(
+        long = "also",
+        value_name = "KEY=VALUE",
+        requires = "plant",
+        allow_hyphen_values = true
+    )]
     also: Vec<String>,
     /// The club's remark
-    #[arg(long, value_name = "TEXT", requires = "plant")]
+    #[arg(
+        long,
+        value_name = "TEXT",
+        requires = "plant",
+        allow_hyphen_values = true
+    )]
     remark: Option<String>,
     /// A slip in a file, every slip of a folder, or `-` for one pasted
     #[arg(long, value_name = "FILE", conflicts_with = "sheet")]
@@ -92,7 +102,7 @@ pub(crate) fn enter(asked: &Enter) -> Result<u8, String> {
     let Some((input, before)) = sound(&asked.guide, pondweigh::weigh, not_done)? else {
         return Ok(CONTENT);
     };
-    let new = new_files(asked, &before)?;
+    let new = new_files(asked, &input, &before)?;
     let input_with_new = intake::with(&input, &new);
     let weighed_with_new;
     let with_new = if new.is_empty() {
@@ -156,7 +166,7 @@ pub(crate) fn enter(asked: &Enter) -> Result<u8, String> {
             "{} in {}: nothing was written. Settle them and enter it again; what stands in the guide by then is not added twice.{}",
             counted(troubles.len(), "trouble", "troubles"),
             counted(slips.len(), "observation", "observations"),
-            if slips.len() < entered.added.len() + slips.len() {
+            if !entered.added.is_empty() {
                 " `--partly` writes the others."
             } else {
                 ""
@@ -184,6 +194,11 @@ fn settle(
             "observations stand",
         );
         say(&format!("{already} in the guide already."));
+    }
+    for (again, first) in &entered.twice {
+        say(&format!(
+            "{again} says the same as {first}, which is written."
+        ));
     }
     let edits = together(input, new, &entered.edits);
     if edits.is_empty() {
@@ -262,7 +277,7 @@ fn together(input: &Input, new: Vec<Edit>, edits: &[Edit]) -> Vec<Edit> {
 }
 
 /// The files of a plant and a source that are to be made.
-fn new_files(asked: &Enter, weighed: &Weighed) -> Result<Vec<Edit>, String> {
+fn new_files(asked: &Enter, input: &Input, weighed: &Weighed) -> Result<Vec<Edit>, String> {
     let mut out = Vec::new();
     if let (Some(title), Some(id)) = (&asked.new_source, &asked.source) {
         if let Some(other) = intake::source_titled(&weighed.guide, title) {
@@ -275,12 +290,15 @@ fn new_files(asked: &Enter, weighed: &Weighed) -> Result<Vec<Edit>, String> {
                 "`{id}` cannot be the id of a new source\n  hint: small letters, digits and hyphens, and none that the guide has"
             ));
         }
-        out.push(intake::new_source(id, title, &asked.source_kind));
+        out.push(intake::new_source(input, id, title, &asked.source_kind));
     }
     if let (Some(name), false) = (&asked.plant, asked.new_plant.is_empty()) {
-        let edit = intake::new_plant(name, &asked.new_plant)
-            .ok_or_else(|| format!("`{name}` is no full botanical name"))?;
-        out.push(edit);
+        out.push(intake::new_plant(input, weighed, name, &asked.new_plant)?);
+        if let Some(other) = intake::almost(weighed, name).first() {
+            say(&format!(
+                "Look twice: the guide has `{other}`, which is spelled almost so."
+            ));
+        }
     }
     Ok(out)
 }
@@ -299,20 +317,18 @@ fn handed_in(asked: &Enter, weighed: &Weighed) -> Result<(Vec<Slip>, Vec<Trouble
     let mut troubles = Vec::new();
     if let Some(path) = &asked.sheet {
         for (name, bytes) in files(path)? {
-            let table = match table(&name, &bytes) {
-                Ok(table) => table,
-                Err(trouble) => {
-                    troubles.push(placed(trouble, &name));
-                    continue;
+            let (found, faults) = match table(&name, &bytes) {
+                Ok(table) => {
+                    intake::sheet(&table, &name, &weighed.guide, order, asked.source.is_some())
                 }
+                Err(trouble) => intake::unread(trouble, &name),
             };
-            let (found, faults) =
-                intake::sheet(&table, &name, &weighed.guide, order, asked.source.is_some());
             gather(&mut slips, &mut troubles, found, faults);
         }
     } else if let Some(path) = &asked.slip {
         for (name, bytes) in files(path)? {
-            let text = String::from_utf8(bytes).map_err(|_| format!("{name} is not UTF-8"))?;
+            // What is no UTF-8 is told with the other troubles.
+            let text = String::from_utf8_lossy(&bytes);
             let (found, faults) = intake::slips(&text, &name, &weighed.guide, order);
             gather(&mut slips, &mut troubles, found, faults);
         }
@@ -320,7 +336,7 @@ fn handed_in(asked: &Enter, weighed: &Weighed) -> Result<(Vec<Slip>, Vec<Trouble
         // The parts of one claim are a sheet of one row.
         let mut head = vec!["plant", "trait", "value", "seen", "where", "remark"];
         let conditions = asked.conditions.join("; ");
-        let text = |part: &Option<String>| part.clone().unwrap_or_default();
+        let text = |part: &Option<String>| part.as_deref().unwrap_or_default().trim().to_owned();
         let mut row = vec![
             text(&asked.plant),
             text(&asked.trait_id),
@@ -329,10 +345,16 @@ fn handed_in(asked: &Enter, weighed: &Weighed) -> Result<(Vec<Slip>, Vec<Trouble
             conditions,
             text(&asked.remark),
         ];
-        for pair in &asked.also {
-            let (key, value) = pair.split_once('=').ok_or_else(|| {
-                format!("`{pair}` is no key with its value, such as `tank=reading-room`")
+        for given in &asked.also {
+            let pair = given
+                .split_once('=')
+                .map(|(key, value)| (key.trim(), value.trim()));
+            let (key, value) = pair.filter(|(key, _)| !key.is_empty()).ok_or_else(|| {
+                format!("`{given}` is no key with its value, such as `tank=reading-room`")
             })?;
+            if let Some((_, own)) = OWN_OPTIONS.iter().find(|(of, _)| *of == key) {
+                return Err(format!("`{given}`: say it with {own}"));
+            }
             head.push(key);
             row.push(value.to_owned());
         }
@@ -348,12 +370,18 @@ fn handed_in(asked: &Enter, weighed: &Weighed) -> Result<(Vec<Slip>, Vec<Trouble
     Ok((slips, troubles))
 }
 
-fn placed(trouble: Trouble, name: &str) -> Trouble {
-    Trouble {
-        place: name.to_owned(),
-        ..trouble
-    }
-}
+/// Keys of a claim that have an option or a place of their own.
+const OWN_OPTIONS: &[(&str, &str)] = &[
+    ("plant", "the first word after `enter`"),
+    ("trait", "the second word after `enter`"),
+    ("value", "the third word after `enter`"),
+    ("source", "`--source`"),
+    ("seen", "`--seen`"),
+    ("date", "`--seen`"),
+    ("where", "`--where`"),
+    ("conditions", "`--where`"),
+    ("remark", "`--remark`"),
+];
 
 /// Joins what one file gave to what others gave; slips are numbered through.
 fn gather(

@@ -2,7 +2,7 @@
 
 use jiff::civil::Date;
 
-use crate::content::Input;
+use crate::content::{Guide, Input};
 use crate::desk::forme::{Change, Forme, Now};
 use crate::diagnostic::{Diagnostic, Severity};
 use crate::intake::{
@@ -69,7 +69,7 @@ fn table(fields: &Fields, source: &str) -> Table {
         .iter()
         .filter_map(|(name, text)| {
             let id = name.strip_prefix("where-")?;
-            let text = text.trim().replace([';', '\n', '\r'], " ");
+            let text = text.trim();
             (!text.is_empty()).then(|| format!("{id}={text}"))
         })
         .collect();
@@ -89,19 +89,36 @@ fn table(fields: &Fields, source: &str) -> Table {
     vec![heads, cells]
 }
 
+/// An id for a source whose title has no Latin letter or digit.
+fn new_id(guide: &Guide) -> String {
+    let mut ids = (1..).map(|n| format!("source-{n}"));
+    ids.find(|id| is_new_id(guide, id)).unwrap_or_default()
+}
+
 /// The source that the form asks to be made.
 fn source_to_make(
     fields: &Fields,
     forme: &Forme,
 ) -> Result<Option<Edit>, (String, String, String)> {
-    let Some(weighed) = forme.weighed().filter(|_| field(fields, "source") == NEW) else {
+    let title = field(fields, "source-title");
+    let is_asked = field(fields, "source") == NEW;
+    let Some(weighed) = forme.weighed().filter(|_| is_asked) else {
+        if !is_asked && !title.is_empty() {
+            return Err((
+                "source-title".to_owned(),
+                "a source is chosen, and a new one is named".to_owned(),
+                "choose the new source in the list, or leave its title out".to_owned(),
+            ));
+        }
         return Ok(None);
     };
-    let title = field(fields, "source-title");
     let kind = field(fields, "source-kind");
     let trouble =
         |of: &str, what: &str, help: &str| Err((of.to_owned(), what.to_owned(), help.to_owned()));
-    let id = slug(title);
+    let id = match slug(title) {
+        id if id.is_empty() && !title.is_empty() => new_id(&weighed.guide),
+        id => id,
+    };
     if title.chars().count() > MOST_TITLE {
         return trouble(
             "source-title",
@@ -114,13 +131,6 @@ fn source_to_make(
             "source-title",
             "the new source has no title",
             "write whose log, note or list it is",
-        );
-    }
-    if id.is_empty() {
-        return trouble(
-            "source-title",
-            "no file name can be made of this title",
-            "write it with some Latin letters or digits",
         );
     }
     if source_titled(&weighed.guide, title).is_some() {
@@ -144,16 +154,27 @@ fn source_to_make(
             "choose what kind of source it is",
         );
     }
-    Ok(Some(new_source(&id, title, kind)))
+    Ok(Some(new_source(forme.input(), &id, title, kind)))
 }
 
 /// Reads an observation and tries it on the guide; afterwards the guide is as it was.
 pub(crate) fn tried(fields: &Fields, forme: &mut Forme, latest: Date) -> Tried {
     let mut out = Tried::default();
-    if let Some((name, _)) = fields.iter().find(|(_, text)| text.len() > MOST_TEXT) {
+    let is_long = |text: &str| text.chars().count() > MOST_TEXT;
+    if let Some((name, _)) = fields.iter().find(|(_, text)| is_long(text)) {
         let what = format!("more than {MOST_TEXT} letters");
         out.troubles
             .push((name.clone(), what, "say it in fewer".to_owned()));
+        return out;
+    }
+    let parted = fields
+        .iter()
+        .find(|(name, text)| name.starts_with("where-") && text.contains([';', '\n', ',']));
+    if let Some((_, text)) = parted {
+        let what = format!("`{}` is no one value of a condition", text.trim());
+        let help = "write a level, a word, or a span such as `20..24 C`";
+        out.troubles
+            .push(("conditions".to_owned(), what, help.to_owned()));
         return out;
     }
     let new = match source_to_make(fields, forme) {

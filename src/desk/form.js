@@ -42,6 +42,7 @@ function fitTrait() {
 function fitSource() {
   const part = document.getElementById("new-source");
   part.hidden = form.elements.source.value !== part.dataset.when;
+  part.disabled = part.hidden;
 }
 
 let asked = 0;
@@ -60,7 +61,7 @@ function tell(text) {
 }
 
 const WITHOUT_ANSWER = {
-  403: "The desk was started anew. Copy what you typed, and load this page again.",
+  403: "This form is not of this run of the desk. Copy what you typed, and load this page again.",
   503: "The guide has errors now. Mend them, and look again; what you typed stays here.",
 };
 

@@ -12,7 +12,7 @@ use crate::desk::guard::Refusal;
 use crate::desk::server::Desk;
 use crate::desk::{disk, sheets, watch};
 use crate::diagnostic::{Severity, counted};
-use crate::names::slug::slug;
+use crate::intake::Edit;
 use crate::pages::mark::{escaped, name_html};
 
 /// Most names that are offered at one time.
@@ -128,11 +128,23 @@ fn written(desk: &Desk, fields: &Fields) -> Response {
     watch::change(desk, disk::changes(desk.guide(), &paths), started);
     // The next slip is most often of the same source.
     let source = match field(fields, "source") {
-        NEW => slug(field(fields, "source-title")),
+        NEW => made_source(&tried).unwrap_or_default(),
         id => id.to_owned(),
     };
     let next = vec![("source".to_owned(), source)];
     form_page(desk, &desk.read(), &next, &Beside::Written(tried))
+}
+
+/// The id of the source that was made with an observation.
+fn made_source(tried: &Tried) -> Option<String> {
+    let of_source = |edit: &Edit| {
+        let file = edit.path.strip_prefix("content/sources/")?;
+        let id = file
+            .strip_suffix(".yaml")
+            .filter(|_| edit.before.is_none())?;
+        Some(id.to_owned())
+    };
+    tried.edits.iter().find_map(of_source)
 }
 
 fn form_page(desk: &Desk, forme: &Forme, fields: &Fields, beside: &Beside) -> Response {

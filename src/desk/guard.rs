@@ -9,8 +9,8 @@ use axum::http::{Method, StatusCode};
 
 /// Most bytes of a request's body.
 ///
-/// Our choice: a slip with a long remark is a tenth of it.
-pub(crate) const MOST_BODY: usize = 64 << 10;
+/// Our choice: a form with every text as long as it may be, encoded, is less.
+pub(crate) const MOST_BODY: usize = 1 << 20;
 
 /// Most bytes of an address with its query. Our choice: a name of a plant is a twentieth.
 const MOST_ADDRESS: usize = 2048;

@@ -351,7 +351,7 @@ async fn blocking(
 }
 
 fn too_large() -> Refusal {
-    Refusal::new(StatusCode::PAYLOAD_TOO_LARGE, "a body above 64 kB")
+    Refusal::new(StatusCode::PAYLOAD_TOO_LARGE, "a body above 1 MB")
 }
 
 /// Numbers of the state as they come, the present one first.

@@ -128,7 +128,7 @@ pub(crate) fn fault_list(
 /// The page for a write without the token of this run: most often from a form that was loaded before
 /// the desk was started anew.
 pub(crate) fn expired() -> Response {
-    let main = "<h1>Load the form again</h1>\n<p>The desk was started anew since this form was loaded. Nothing was written.</p>\n<p>Go back, copy what you typed, and <a href=\"/desk/\">load the form again</a>.</p>\n";
+    let main = "<h1>Load the form again</h1>\n<p>This form is not of this run of the desk, which may have been started anew since. Nothing was written.</p>\n<p>Go back, copy what you typed, and <a href=\"/desk/\">load the form again</a>.</p>\n";
     page(StatusCode::FORBIDDEN, "Load the form again", "", main)
 }
 

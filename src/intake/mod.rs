@@ -28,6 +28,8 @@ use crate::content::{Guide, Input, VALUES, is_after};
 use crate::diagnostic::{Diagnostic, Severity};
 use crate::intake::insert::{Refused, with_claim};
 use crate::names::{Found, PlantId, Surety};
+use crate::quantity::significant;
+use crate::schema::editor_comment;
 use crate::{Weighed, has_errors, weigh};
 
 use jiff::civil::Date;
@@ -38,7 +40,7 @@ pub(crate) use moves::{State, moved, state};
 pub use part::Part;
 #[cfg(feature = "sheets")]
 pub use sheet::xlsx_table;
-pub use sheet::{Table, csv_table, sheet};
+pub use sheet::{Table, csv_table, sheet, unread};
 pub use slip::{Slip, slips};
 pub use trouble::Trouble;
 
@@ -77,6 +79,8 @@ pub struct Entered {
     pub added: Vec<Added>,
     /// Slips whose claims stand in the guide already.
     pub already: Vec<usize>,
+    /// Places of slips that say what an earlier one says, with its place; they are written once.
+    pub twice: Vec<(String, String)>,
     /// What is unclear, in the order of the slips; a slip with a trouble is not among `added`.
     pub troubles: Vec<Trouble>,
     /// Plants that the added claims speak of.
@@ -131,7 +135,11 @@ pub(crate) fn entered_by(
     let mut ready: Vec<Ready> = Vec::new();
     // What may not be written, and is read on, so that all its troubles are told.
     let mut bad: BTreeSet<usize> = BTreeSet::new();
-    for (at, slip) in slips.iter().enumerate() {
+    for (at, slip) in slips
+        .iter()
+        .enumerate()
+        .filter(|(_, slip)| !slip.is_unread())
+    {
         if let Some(trouble) = latest.and_then(|latest| after(slip, latest)) {
             out.troubles.push(trouble.of(at, &slip.place));
             bad.insert(at);
@@ -142,14 +150,14 @@ pub(crate) fn entered_by(
                     .into_iter()
                     .map(|trouble| trouble.of(at, &slip.place)),
             ),
-            Ok(one) => {
-                if known.has(input, weighed, &one) {
-                    out.already.push(at);
-                } else {
-                    known.add(&one);
-                    ready.push(one);
+            Ok(one) => match known.add(input, weighed, &one) {
+                None => ready.push(one),
+                Some(Earlier::Guide) => out.already.push(at),
+                Some(Earlier::Slip(first)) => {
+                    let first = slips[first].place.clone();
+                    out.twice.push((slip.place.clone(), first));
                 }
-            }
+            },
         }
     }
     // Once with all of them, to let the guide's own reader judge each; then the sound ones.
@@ -268,6 +276,9 @@ fn resolved(
     if !troubles.is_empty() {
         return Err(troubles);
     }
+    if let Some(key) = given_twice(&slip.keys) {
+        return Err(vec![Trouble::given_twice(slip.column(key), key)]);
+    }
     let mut entries = vec![
         ("trait".to_owned(), Part::text(&guide.traits[of].id)),
         ("source".to_owned(), Part::text(&by.id)),
@@ -284,6 +295,20 @@ fn resolved(
         plants,
         accepted,
         claim: Part::Map(entries),
+    })
+}
+
+/// A key that stands twice among some, or in a map below them.
+fn given_twice(entries: &[(String, Part)]) -> Option<&str> {
+    let again = entries.iter().enumerate().find_map(|(at, (key, _))| {
+        let before = entries[..at].iter().any(|(other, _)| other == key);
+        before.then_some(key.as_str())
+    });
+    again.or_else(|| {
+        entries.iter().find_map(|(_, part)| match part {
+            Part::Map(below) => given_twice(below),
+            _ => None,
+        })
     })
 }
 
@@ -378,7 +403,10 @@ fn texts(input: &Input, ready: &[Ready]) -> Texts {
     for one in ready {
         let text = now.get(one.path.as_str()).cloned().unwrap_or_else(|| {
             // Only the file of a loose name can be missing here.
-            let new = || format!("loose-name: {}\n", scalar(&one.accepted));
+            let new = || {
+                let body = format!("loose-name: {}\n", scalar(&one.accepted));
+                new_file(input, one.path.clone(), &body).after
+            };
             input.text(&one.path).map_or_else(new, str::to_owned)
         });
         match with_claim(&text, &one.claim) {
@@ -465,23 +493,32 @@ fn blamed(fault: &Diagnostic, texts: &Texts, slips: &[Slip]) -> Option<Trouble> 
     Some(Trouble::fault(column.as_deref(), &title, &help).of(added.slip, &slip.place))
 }
 
-/// Claims that stand already, by what they say.
+/// Where a claim stands already.
+#[derive(Clone, Copy)]
+enum Earlier {
+    Guide,
+    Slip(usize),
+}
+
+/// Claims that stand already, by their file and what they say.
 #[derive(Default)]
 struct Known {
     read: BTreeSet<String>,
-    says: BTreeSet<(String, String)>,
+    says: BTreeMap<(String, String), Earlier>,
 }
 
 impl Known {
-    /// Whether a claim stands already, in the file it would go to or in its source's own.
-    fn has(&mut self, input: &Input, weighed: &Weighed, one: &Ready) -> bool {
+    /// Adds a claim, unless it stands already in the file it would go to, in its source's own, or
+    /// among the slips.
+    fn add(&mut self, input: &Input, weighed: &Weighed, one: &Ready) -> Option<Earlier> {
         if self.read.insert(one.path.clone()) {
             for claim in claims_in(input, &one.path) {
-                self.says.insert((one.path.clone(), meaning(&claim, None)));
+                let says = (one.path.clone(), meaning(&claim, None, weighed));
+                self.says.insert(says, Earlier::Guide);
             }
         }
         let Part::Map(entries) = &one.claim else {
-            return false;
+            return None;
         };
         let source = entries
             .iter()
@@ -494,18 +531,18 @@ impl Known {
             if self.read.insert(path.clone()) {
                 for claim in claims_in(input, &path) {
                     if let Some(home) = home_of(&claim, weighed) {
-                        self.says.insert((home, meaning(&claim, Some(source))));
+                        let says = (home, meaning(&claim, Some(source), weighed));
+                        self.says.insert(says, Earlier::Guide);
                     }
                 }
             }
         }
-        self.says
-            .contains(&(one.path.clone(), meaning(&one.claim, None)))
-    }
-
-    fn add(&mut self, one: &Ready) {
-        self.says
-            .insert((one.path.clone(), meaning(&one.claim, None)));
+        let says = (one.path.clone(), meaning(&one.claim, None, weighed));
+        let earlier = self.says.get(&says).copied();
+        if earlier.is_none() {
+            self.says.insert(says, Earlier::Slip(one.slip));
+        }
+        earlier
     }
 }
 
@@ -540,31 +577,37 @@ fn home_of(claim: &Part, weighed: &Weighed) -> Option<String> {
             _ => None,
         })?;
     let slip = Slip {
-        place: String::new(),
         plant: name.to_owned(),
-        of: String::new(),
-        source: None,
-        keys: Vec::new(),
-        columns: Vec::new(),
+        ..Slip::unread("")
     };
     target(&slip, weighed).ok().map(|(path, ..)| path)
 }
 
 /// What a claim says, in one way of writing it: keys in order, blanks and zeros that mean nothing
-/// left out. Remarks and quotations, and the name that was used, are not what it says.
-fn meaning(claim: &Part, source: Option<&str>) -> String {
-    fn plain(part: &Part) -> Part {
+/// left out. Remarks and quotations are not what it says; the name that was used is, where it
+/// leaves open which plant was meant.
+fn meaning(claim: &Part, source: Option<&str>, weighed: &Weighed) -> String {
+    let is_said = |key: &str, part: &Part| match (key, part) {
+        ("remark" | "quote" | "plant", _) => false,
+        ("as", Part::Text(name)) => {
+            !matches!(weighed.names.find(name), Found::Plant(_, Surety::Exact))
+        }
+        _ => true,
+    };
+    fn plain(part: &Part, is_said: &dyn Fn(&str, &Part) -> bool) -> Part {
         match part {
-            Part::Text(text) => {
+            Part::Text(text) => Part::Text(measure(text).unwrap_or_else(|| {
                 let words: Vec<String> = text.split_whitespace().map(number).collect();
-                Part::Text(words.join(" "))
+                words.join(" ")
+            })),
+            Part::List(items) => {
+                Part::List(items.iter().map(|item| plain(item, is_said)).collect())
             }
-            Part::List(items) => Part::List(items.iter().map(plain).collect()),
             Part::Map(entries) => {
                 let mut entries: Vec<(String, Part)> = entries
                     .iter()
-                    .filter(|(key, _)| !matches!(key.as_str(), "remark" | "quote" | "as" | "plant"))
-                    .map(|(key, part)| (key.clone(), plain(part)))
+                    .filter(|(key, part)| is_said(key, part))
+                    .map(|(key, part)| (key.clone(), plain(part, is_said)))
                     .collect();
                 entries.sort_by(|a, b| a.0.cmp(&b.0));
                 Part::Map(entries)
@@ -575,7 +618,24 @@ fn meaning(claim: &Part, source: Option<&str>) -> String {
     if let (Some(source), Part::Map(entries)) = (source, &mut claim) {
         entries.push(("source".to_owned(), Part::text(source)));
     }
-    plain(&claim).on_one_line()
+    plain(&claim, &is_said).on_one_line()
+}
+
+/// A quantity or a span in the base unit, so that 20 d and 20.0 days are one.
+fn measure(text: &str) -> Option<String> {
+    let span = crate::quantity::span(text.trim()).ok()?;
+    let end = |end: Option<f64>| {
+        end.map_or_else(String::new, |end| {
+            significant(crate::content::base_value(end, &span.unit), 9)
+        })
+    };
+    let thing = span.unit.thing.unwrap_or_default();
+    let of = span.unit.dimension.noun();
+    Some(format!(
+        "{}..{} {of} {thing}",
+        end(span.low),
+        end(span.high)
+    ))
 }
 
 /// A number without zeros that mean nothing; any other word as it is.
@@ -597,31 +657,92 @@ fn number(word: &str) -> String {
     }
 }
 
-/// The file of a new source.
-pub fn new_source(id: &str, title: &str, kind: &str) -> Edit {
+/// A file that is to be made. It is tied to its schema where the guide's own file is.
+fn new_file(input: &Input, path: String, body: &str) -> Edit {
+    let about = "content/guide.yaml";
+    let first = input.text(about).and_then(|text| text.lines().next());
+    let is_tied = first.is_some_and(|first| Some(first) == editor_comment(about).as_deref());
+    let tie = editor_comment(&path).filter(|_| is_tied);
+    let tie = tie.map_or_else(String::new, |comment| format!("{comment}\n"));
     Edit {
-        path: format!("content/sources/{id}.yaml"),
+        path,
         before: None,
-        after: format!("title: {}\nkind: {}\n", scalar(title), scalar(kind)),
+        after: format!("{tie}{body}"),
     }
 }
 
-/// The file of a new plant; `None` where its name has no genus.
-pub fn new_plant(name: &str, forms: &[String]) -> Option<Edit> {
-    let parsed = crate::names::parse::parse(name);
-    let genus = crate::names::slug::slug(&parsed.genus?);
-    let slug = crate::names::slug::slug(name);
-    let rest = slug.strip_prefix(&genus)?.trim_matches('-').to_owned();
-    let file = if rest.is_empty() { genus.clone() } else { rest };
+/// The file of a new source.
+pub fn new_source(input: &Input, id: &str, title: &str, kind: &str) -> Edit {
+    let body = format!("title: {}\nkind: {}\n", scalar(title), scalar(kind));
+    new_file(input, format!("content/sources/{id}.yaml"), &body)
+}
+
+/// The file of a new plant. Errors: the name is none of one plant, or the guide has it; in words,
+/// with what to do.
+pub fn new_plant(
+    input: &Input,
+    weighed: &Weighed,
+    name: &str,
+    forms: &[String],
+) -> Result<Edit, String> {
+    let name = name.split_whitespace().collect::<Vec<_>>().join(" ");
+    let names = &weighed.names;
+    let known = match names.find(&name) {
+        Found::Plant(plant, _) => Some(names.plants[plant].name.clone()),
+        Found::Several(plants) => {
+            let all: Vec<&str> = plants
+                .iter()
+                .map(|id| names.plants[*id].name.as_str())
+                .collect();
+            Some(all.join("`, `"))
+        }
+        Found::Loose { .. } | Found::Nothing { .. } => None,
+    };
+    if let Some(known) = known {
+        return Err(format!(
+            "the guide has `{name}` already: `{known}`\n  hint: leave `--new-plant` out, and the claim goes into its entry"
+        ));
+    }
+    if name.starts_with(|c: char| c.is_lowercase()) {
+        return Err(format!(
+            "`{name}` starts with a small letter\n  hint: write the genus with a capital, as botanical names are"
+        ));
+    }
+    let no_name = || {
+        format!(
+            "`{name}` is no name of one plant\n  hint: write its full botanical name, such as `Bolbitis heudelotii`"
+        )
+    };
+    let genus = crate::names::parse::parse(&name)
+        .genus
+        .ok_or_else(no_name)?;
+    let genus = crate::names::slug::slug(&genus);
+    let slug = crate::names::slug::slug(&name);
+    let rest = slug.strip_prefix(&genus).ok_or_else(no_name)?;
+    let rest = rest.trim_matches('-');
+    let file = if rest.is_empty() { &genus } else { rest };
+    // A file may have been named for another plant.
+    let path = (1..)
+        .map(|n| match n {
+            1 => format!("content/plants/{genus}/{file}.yaml"),
+            n => format!("content/plants/{genus}/{file}-{n}.yaml"),
+        })
+        .find(|path| input.text(path).is_none())
+        .ok_or_else(no_name)?;
     let forms = match forms {
         [one] => scalar(one),
         several => Part::List(several.iter().map(Part::text).collect()).on_one_line(),
     };
-    Some(Edit {
-        path: format!("content/plants/{genus}/{file}.yaml"),
-        before: None,
-        after: format!("name: {}\nform: {forms}\n", scalar(name)),
-    })
+    let body = format!("name: {}\nform: {forms}\n", scalar(&name));
+    Ok(new_file(input, path, &body))
+}
+
+/// Names of the guide that are spelled almost as a new one is.
+pub fn almost(weighed: &Weighed, name: &str) -> Vec<String> {
+    let wanted = crate::names::slug::key(name);
+    let mut near = weighed.names.near(name);
+    near.retain(|other| strsim::osa_distance(&wanted, &crate::names::slug::key(other)) <= 2);
+    near
 }
 
 /// Whether a word can be the id of a new source: of its letters, and not taken.

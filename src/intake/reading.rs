@@ -1,5 +1,6 @@
 //! What was seen, as people write it, turned into the keys of a claim.
 
+use crate::content::yaml::is_unprintable;
 use crate::content::{Guide, Measure, Trait, TraitKind};
 use crate::intake::part::Part;
 use crate::intake::trouble::Trouble;
@@ -8,7 +9,8 @@ use crate::intake::trouble::Trouble;
 /// time, a rate a day, how often it was trimmed, or a value with its unit.
 pub(crate) fn value(text: &str, of: &Trait, guide: &Guide) -> Result<(String, Part), Trouble> {
     let squeezed: Vec<&str> = text.split_whitespace().collect();
-    let text = plain_units(&decimal(&squeezed.join(" "))?);
+    let as_said = squeezed.join(" ");
+    let text = plain_units(&decimal(&as_said)?);
     let lower = text.to_lowercase();
     let is_growth =
         matches!(&of.kind, TraitKind::Scale(on) if on.measure == Some(Measure::RelativeGrowthRate));
@@ -50,16 +52,22 @@ pub(crate) fn value(text: &str, of: &Trait, guide: &Guide) -> Result<(String, Pa
     if is_measured && is_number {
         return Ok(("measures".to_owned(), Part::text(span(&text))));
     }
-    Ok(("says".to_owned(), Part::text(word(&text, of, guide))))
+    Ok(("says".to_owned(), Part::text(word(&as_said, of, guide))))
 }
 
 /// Units as the format writes them, for those that people write otherwise.
 fn plain_units(text: &str) -> String {
     let mut text = text
+        .replace("° C", " C")
+        .replace("° F", " F")
         .replace("°C", " C")
         .replace("°F", " F")
-        .replace("µmol/m²/s", "umol/m2/s")
-        .replace("μmol/m²/s", "umol/m2/s")
+        .replace('℃', " C")
+        .replace('℉', " F")
+        // The micro sign and the Greek letter.
+        .replace(['\u{b5}', '\u{3bc}'], "u")
+        .replace('²', "2")
+        .replace(['→', '⟶'], " to ")
         .replace(['"', '″', '”'], " in ");
     for inch in [" inches", " inch"] {
         text = text.replace(inch, " in");
@@ -74,8 +82,9 @@ fn span(text: &str) -> String {
     let text = text.replace(" to ", "..").replace(['–', '—'], "..");
     let is_digit = |at: Option<char>| at.is_some_and(|c| c.is_ascii_digit());
     let hyphen = text.char_indices().find(|(at, c)| {
-        let (before, after) = (text[..*at].trim_end(), text[at + 1..].trim_start());
-        *c == '-' && is_digit(before.chars().last()) && is_digit(after.chars().next())
+        *c == '-'
+            && is_digit(text[..*at].trim_end().chars().last())
+            && is_digit(text[at + 1..].trim_start().chars().next())
     });
     let text = match hyphen {
         Some((at, _)) if !text.contains("..") => {
@@ -137,7 +146,7 @@ fn grew(text: &str) -> Option<Part> {
     ]))
 }
 
-/// `trimmed every 14 d`, `trimmed by half every 2 weeks`, `trimmed every 14 d leaving 0.4`.
+/// `trimmed every 14 d`, `trimmed by a third every 2 weeks`, `trimmed every 14 d leaving 0.4`.
 fn trimmed(lower: &str) -> Option<Part> {
     let rest = lower.strip_prefix("trimmed ")?;
     let (before, rest) = rest.split_once("every ")?;
@@ -146,11 +155,16 @@ fn trimmed(lower: &str) -> Option<Part> {
         None => (rest, None),
     };
     let mut entries = vec![("every".to_owned(), Part::text(every.trim()))];
-    match (before.trim(), leaving) {
-        ("", Some(leaving)) => entries.push(("leaving".to_owned(), Part::text(leaving.trim()))),
-        ("" | "by half", None) => {}
+    let left = match (before.trim(), leaving) {
+        ("", Some(leaving)) => leaving.trim(),
+        ("" | "by half", None) => return Some(Part::Map(entries)),
+        ("by a quarter", None) => "0.75",
+        ("by a third", None) => "0.667",
+        ("by two thirds", None) => "0.333",
+        ("by three quarters", None) => "0.25",
         _ => return None,
-    }
+    };
+    entries.push(("leaving".to_owned(), Part::text(left)));
     Some(Part::Map(entries))
 }
 
@@ -182,18 +196,58 @@ pub(crate) fn decimal(text: &str) -> Result<String, Trouble> {
     Ok(out)
 }
 
-/// Conditions such as `light=low; co2: none`.
+/// What a cell of conditions is parted into: at semicolons, and at commas before another pair.
+fn pieces(text: &str) -> Vec<String> {
+    let mut out: Vec<String> = Vec::new();
+    for part in text.split([';', '\n']) {
+        let mut is_first = true;
+        for piece in part.split(',') {
+            match out.last_mut() {
+                Some(last) if !is_first && !is_pair(piece) => {
+                    last.push(',');
+                    last.push_str(piece);
+                }
+                _ => out.push(piece.to_owned()),
+            }
+            is_first = false;
+        }
+    }
+    let trimmed = out.iter().map(|piece| piece.trim().to_owned());
+    trimmed.filter(|piece| !piece.is_empty()).collect()
+}
+
+/// Whether a text is a word, `=` or `:`, and something after it.
+pub(crate) fn is_pair(text: &str) -> bool {
+    let pair = text.split_once('=').or_else(|| text.split_once(':'));
+    pair.is_some_and(|(id, value)| {
+        let id = id.trim();
+        crate::content::is_id(id)
+            && id.starts_with(|c: char| c.is_ascii_lowercase())
+            && !value.trim().is_empty()
+    })
+}
+
+/// Whether a text has a sign that no page may hold, or one that turns the direction of what
+/// follows, so that it reads otherwise than it was written (Unicode UAX #9, 2.1 to 2.5).
+pub(crate) fn is_hidden(text: &str) -> bool {
+    let turns = |c: char| matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}');
+    is_unprintable(text) || text.contains(turns)
+}
+
+/// A text with one sign for the end of a line, whatever machine it was typed on.
+pub(crate) fn one_line_end(text: &str) -> String {
+    text.replace("\r\n", "\n").replace('\r', "\n")
+}
+
+/// Conditions such as `light=low; co2: none`, or with a comma between.
 pub(crate) fn conditions(text: &str) -> Result<Vec<(String, Part)>, Trouble> {
     let mut out = Vec::new();
-    for piece in text.split([';', '\n']).map(str::trim) {
-        if piece.is_empty() {
-            continue;
-        }
+    for piece in pieces(text) {
         let pair = piece.split_once('=').or_else(|| piece.split_once(':'));
-        let (id, value) = pair.ok_or_else(|| Trouble::bad_condition(piece))?;
+        let (id, value) = pair.ok_or_else(|| Trouble::bad_condition(&piece))?;
         let (id, value) = (id.trim(), value.trim());
         if id.is_empty() || value.is_empty() {
-            return Err(Trouble::bad_condition(piece));
+            return Err(Trouble::bad_condition(&piece));
         }
         out.push((
             id.to_owned(),
@@ -228,7 +282,11 @@ mod tests {
             shown(trimmed("trimmed every 14 d, leaving 0.4")),
             some("{every: 14 d, leaving: 0.4}")
         );
-        assert_eq!(shown(trimmed("trimmed by a third every 14 d")), None);
+        assert_eq!(
+            shown(trimmed("trimmed by two thirds every 14 d")),
+            some("{every: 14 d, leaving: 0.333}")
+        );
+        assert_eq!(shown(trimmed("trimmed by a tenth every 14 d")), None);
     }
 
     #[test]
@@ -242,6 +300,13 @@ mod tests {
             ("5\" to 7\"", "5..7 in"),
             ("4 inches", "4 in"),
             ("30 µmol/m²/s", "30 umol/m2/s"),
+            ("30 \u{b5}mol/m2/s", "30 umol/m2/s"),
+            ("25-35 \u{3bc}mol/m2/s", "25..35 umol/m2/s"),
+            ("25–35 umol/m²/s", "25..35 umol/m2/s"),
+            ("20 to 26 ℃", "20..26 C"),
+            ("20 → 26 ° C", "20..26 C"),
+            ("20° to 26°", "20°..26°"),
+            ("½-3 €", "½-3 €"),
             ("10 cm", "10 cm"),
             ("..20 C", "..20 C"),
         ] {
@@ -275,6 +340,19 @@ mod tests {
     fn conditions_are_pairs() {
         let found = conditions("light=low; co2: none").expect("pairs");
         assert_eq!(Part::Map(found).on_one_line(), "{light: low, co2: none}");
+        for text in [
+            "light=low, co2=none",
+            "light=low,co2:none;",
+            "light=low\nco2=none",
+        ] {
+            let found = conditions(text).expect("pairs");
+            assert_eq!(Part::Map(found).on_one_line(), "{light: low, co2: none}");
+        }
+        let found = conditions("temperature=20,5 C, light=low").expect("pairs");
+        assert_eq!(
+            Part::Map(found).on_one_line(),
+            "{temperature: 20.5 C, light: low}"
+        );
         assert_eq!(conditions("bright"), Err(Trouble::bad_condition("bright")));
     }
 }

@@ -1,11 +1,10 @@
 //! Spreadsheets of observations: a row a claim, the columns named in the first row.
 
 use crate::content::Guide;
-use crate::content::yaml::is_unprintable;
 use crate::diagnostic::nearest;
 use crate::intake::dates::{DateOrder, seen};
 use crate::intake::part::Part;
-use crate::intake::reading;
+use crate::intake::reading::{self, is_hidden, one_line_end};
 use crate::intake::slip::Slip;
 use crate::intake::trouble::Trouble;
 
@@ -34,21 +33,35 @@ const COLUMNS: &[(&str, &str)] = &[
 /// Cells of a table as text: rows, the first one the heads.
 pub type Table = Vec<Vec<String>>;
 
-/// The cells of a CSV file. Commas, semicolons or tabs part them: what the first row has most of.
+/// The cells of a CSV file in UTF-8, or in UTF-16 with its mark. Commas, semicolons or tabs part
+/// them: what the first row has most of, or what a first line such as `sep=;` says.
 pub fn csv_table(bytes: &[u8]) -> Result<Table, Trouble> {
-    let mut text = std::str::from_utf8(bytes)
-        .map_err(|_| Trouble::not_a_sheet("it is not UTF-8"))?
+    let text = decoded(bytes).ok_or_else(|| Trouble::not_a_sheet("it is not UTF-8"))?;
+    let mut text = text
         .trim_start_matches('\u{feff}')
-        .replace("\r\n", "\n");
+        .replace("\r\n", "\n")
+        .replace('\r', "\n");
     if !text.ends_with('\n') {
         text.push('\n');
     }
+    let told = text
+        .strip_prefix("sep=")
+        .and_then(|rest| rest.chars().next());
+    let told = told.filter(|mark| mark.is_ascii() && *mark != '\n');
+    if told.is_some() {
+        // The line is counted as a row, as a spreadsheet counts it.
+        text.drain(..text.find('\n').unwrap_or(0));
+    }
     let head = text.trim_start().lines().next().unwrap_or_default();
     let count = |mark: char| head.matches(mark).count();
-    let mark = [',', ';', '\t']
+    let most = [',', ';', '\t']
         .into_iter()
         .max_by_key(|mark| (count(*mark), *mark == ','))
         .unwrap_or(',');
+    let mark = told.unwrap_or(most);
+    if let Some(line) = open_quotation(&text, mark) {
+        return Err(Trouble::open_quotation(line));
+    }
     let mut reader = csv::ReaderBuilder::new()
         .has_headers(false)
         .flexible(true)
@@ -74,6 +87,45 @@ pub fn csv_table(bytes: &[u8]) -> Result<Table, Trouble> {
         rows.extend((own..lines).map(|_| Vec::new()));
         rows.push(record.iter().map(|cell| cell.trim().to_owned()).collect());
     }
+}
+
+/// The text of bytes; `None` where they are none.
+fn decoded(bytes: &[u8]) -> Option<String> {
+    let is_big = bytes.starts_with(&[0xfe, 0xff]);
+    if !is_big && !bytes.starts_with(&[0xff, 0xfe]) {
+        return std::str::from_utf8(bytes).ok().map(str::to_owned);
+    }
+    let pairs = bytes.chunks(2).map(|pair| match *pair {
+        [a, b] if is_big => u16::from_be_bytes([a, b]),
+        [a, b] => u16::from_le_bytes([a, b]),
+        // Half a sign is none.
+        _ => 0xd800,
+    });
+    char::decode_utf16(pairs)
+        .collect::<Result<String, _>>()
+        .ok()
+}
+
+/// The line, from 1, of a cell whose quotation mark is never closed: all the rest would be in it.
+fn open_quotation(text: &str, mark: char) -> Option<usize> {
+    let mut line = 1;
+    let mut opened = None;
+    let mut is_start = true;
+    let mut signs = text.chars().peekable();
+    while let Some(sign) = signs.next() {
+        let is_in = opened.is_some();
+        match sign {
+            '"' if is_in && signs.peek() == Some(&'"') => {
+                signs.next();
+            }
+            '"' if is_in => opened = None,
+            '"' if is_start => opened = Some(line),
+            _ => {}
+        }
+        line += usize::from(sign == '\n');
+        is_start = !is_in && (sign == mark || sign == '\n');
+    }
+    opened
 }
 
 /// The cells of the first sheet of an .xlsx file; dates are written year-month-day.
@@ -107,6 +159,11 @@ pub fn xlsx_table(bytes: &[u8]) -> Result<Table, Trouble> {
     Ok(rows)
 }
 
+/// What comes of a file that is no sheet.
+pub fn unread(trouble: Trouble, name: &str) -> (Vec<Slip>, Vec<Trouble>) {
+    (vec![Slip::unread(name)], vec![trouble.of(0, name)])
+}
+
 /// Reads a table's rows as slips. `name` is the file's, `order` settles doubtful dates, and
 /// `source` stands where a row names none.
 pub fn sheet(
@@ -120,10 +177,7 @@ pub fn sheet(
     let mut rows = table.iter().enumerate();
     let head = rows.find(|(_, cells)| cells.iter().any(|cell| !cell.is_empty()));
     let Some((head_at, head)) = head else {
-        return (
-            Vec::new(),
-            vec![Trouble::not_a_sheet("it is empty").of(0, name)],
-        );
+        return unread(Trouble::not_a_sheet("it is empty"), name);
     };
     let head_place = format!("{name}, row {}", head_at + 1);
     let mut columns: Vec<(usize, &'static str, String)> = Vec::new();
@@ -154,7 +208,7 @@ pub fn sheet(
         }
     }
     if !troubles.is_empty() {
-        return (Vec::new(), troubles);
+        return (vec![Slip::unread(&head_place)], troubles);
     }
     let mut out = Vec::new();
     for (row_at, cells) in rows {
@@ -173,7 +227,7 @@ pub fn sheet(
             found.push(Trouble::surplus_cell(cell));
         }
         for (at, _, column) in &columns {
-            if cells.get(*at).is_some_and(|cell| is_unprintable(cell)) {
+            if cells.get(*at).is_some_and(|cell| is_hidden(cell)) {
                 found.push(Trouble::control_sign(column));
             }
         }
@@ -210,6 +264,15 @@ pub fn sheet(
                 Err(trouble) => found.push(trouble),
             }
         }
+        // With semicolons between columns, a condition may have slid under the remark.
+        let remark = cell("remark");
+        let is_condition = reading::is_pair(remark) && {
+            let id = remark.split(['=', ':']).next().unwrap_or_default().trim();
+            guide.conditions.iter().any(|condition| condition.id == id)
+        };
+        if is_condition {
+            found.push(Trouble::slid_condition(remark));
+        }
         if !cell("where").is_empty() {
             match reading::conditions(cell("where")) {
                 Ok(pairs) => keys.push(("where".to_owned(), Part::Map(pairs))),
@@ -219,8 +282,20 @@ pub fn sheet(
         for key in [
             "as", "at", "tank", "stage", "of", "bound", "se", "kind", "quote", "remark",
         ] {
-            if !cell(key).is_empty() {
-                keys.push((key.to_owned(), Part::text(cell(key))));
+            let text = cell(key);
+            if text.is_empty() {
+                continue;
+            }
+            let number = (key == "se").then(|| reading::decimal(text));
+            match number.transpose() {
+                Ok(number) => keys.push((
+                    key.to_owned(),
+                    Part::text(number.unwrap_or_else(|| one_line_end(text))),
+                )),
+                Err(trouble) => found.push(Trouble {
+                    column: Some(key.to_owned()),
+                    ..trouble
+                }),
             }
         }
         for trouble in found {
@@ -272,6 +347,51 @@ mod tests {
     }
 
     #[test]
+    fn exports_of_other_programs_are_read() {
+        let wide = |text: &str, is_big: bool| -> Vec<u8> {
+            let units = "\u{feff}".encode_utf16().chain(text.encode_utf16());
+            let pair = |unit: u16| {
+                if is_big {
+                    unit.to_be_bytes()
+                } else {
+                    unit.to_le_bytes()
+                }
+            };
+            units.flat_map(pair).collect()
+        };
+        let want = [["plant", "value"], ["A é", "1,5 cm"]];
+        let text = "plant\tvalue\r\nA é\t1,5 cm\r\n";
+        for bytes in [
+            wide(text, true),
+            wide(text, false),
+            text.into(),
+            text.replace("\r\n", "\r").into(),
+        ] {
+            assert_eq!(csv_table(&bytes).expect("a table"), want);
+        }
+        assert!(csv_table(b"\xff\xfea").is_err(), "half a sign");
+        let told = csv_table("sep=;\nplant;value\nA é;1,5 cm\n".as_bytes()).expect("a table");
+        assert!(told[0].is_empty());
+        assert_eq!(told[1..], want);
+    }
+
+    #[test]
+    fn a_quotation_mark_that_is_never_closed_is_told() {
+        let bad = |text: &str| csv_table(text.as_bytes()).expect_err(text).title;
+        let line = |n: usize| Trouble::open_quotation(n).title;
+        assert_eq!(bad("plant,remark\nA b,\"abc\nC d,x\n"), line(2));
+        assert_eq!(bad("plant,remark\nA b,\"a \"\"b\n\nC d,x\n"), line(2));
+        assert_eq!(bad("plant,remark\nA b,x\nC d,\"\n"), line(3));
+        for sound in [
+            "a,b\n\"x\",\"y\"\n",
+            "a,b\n5\" tall,x\n",
+            "a,b\n\"\",\"\"\"q\"\"\"\n",
+        ] {
+            assert!(csv_table(sound.as_bytes()).is_ok(), "{sound}");
+        }
+    }
+
+    #[test]
     fn rows_are_counted_as_a_spreadsheet_counts_them() {
         let table = csv_table(b"plant,value\n\nA b,x\n").expect("a table");
         assert_eq!(table.len(), 3);
@@ -306,6 +426,8 @@ mod tests {
         assert_eq!(twice, "this column is there twice");
         let more = told("plant,trait,value\nA b,growth,slow,small, green\n");
         assert_eq!(more, "`small` stands beyond the last column");
+        let odd = told("plant,trait,value,remark\nA b,growth,slow,a\u{202e}b\n");
+        assert!(odd.starts_with("there is a sign in it"), "{odd}");
         let odd = told("plant,trait,value,remark\nA b,growth,slow,a\u{0}b\n");
         assert!(odd.starts_with("there is a sign in it"), "{odd}");
         assert_eq!(told("plant,trait,value,,\nA b,growth,slow,,\n"), "");

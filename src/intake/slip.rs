@@ -6,7 +6,7 @@ use crate::content::yaml::{self, Data, Node};
 use crate::content::{Guide, VALUES};
 use crate::intake::dates::{DateOrder, seen};
 use crate::intake::part::Part;
-use crate::intake::reading;
+use crate::intake::reading::{self, is_hidden, one_line_end};
 use crate::intake::sheet::trait_of;
 use crate::intake::trouble::Trouble;
 
@@ -28,6 +28,24 @@ pub struct Slip {
 }
 
 impl Slip {
+    /// Stands for what could not be read as an observation, so that troubles and slips are counted
+    /// alike.
+    pub(crate) fn unread(place: &str) -> Slip {
+        Slip {
+            place: place.to_owned(),
+            plant: String::new(),
+            of: String::new(),
+            source: None,
+            keys: Vec::new(),
+            columns: Vec::new(),
+        }
+    }
+
+    /// Whether nothing was read of it.
+    pub(crate) fn is_unread(&self) -> bool {
+        self.plant.is_empty() && self.of.is_empty() && self.source.is_none() && self.keys.is_empty()
+    }
+
     /// The column that a key came from; the key itself where there are no columns.
     pub fn column<'a>(&'a self, key: &'a str) -> &'a str {
         let mut found = self.columns.iter().filter(|(of, _)| of == key);
@@ -45,7 +63,13 @@ pub fn slips(
     guide: &Guide,
     order: Option<DateOrder>,
 ) -> (Vec<Slip>, Vec<Trouble>) {
-    let fail = |why: &str| (Vec::new(), vec![Trouble::not_a_slip(why).of(0, name)]);
+    let fail = |why: &str| {
+        let trouble = Trouble::not_a_slip(why).of(0, name);
+        (vec![Slip::unread(name)], vec![trouble])
+    };
+    if text.contains(char::REPLACEMENT_CHARACTER) {
+        return fail("it is not in UTF-8");
+    }
     let file: Arc<str> = Arc::from(name);
     let inner = in_a_letter(text);
     let node = match yaml::parse(&file, inner.as_deref().unwrap_or(text)) {
@@ -72,22 +96,24 @@ pub fn slips(
         let place = format!("{name}, line {}", item.place.line);
         let Part::Map(entries) = Part::of(item) else {
             troubles.push(Trouble::not_a_slip("a claim is a map of keys").of(at, &place));
+            out.push(Slip::unread(&place));
             continue;
         };
-        let mut slip = Slip {
-            place: place.clone(),
-            plant: String::new(),
-            of: String::new(),
-            source: None,
-            keys: Vec::new(),
-            columns: Vec::new(),
-        };
+        let mut slip = Slip::unread(&place);
         for (key, part) in entries {
             match (key.as_str(), part) {
                 ("plant", Part::Text(text)) => slip.plant = text,
                 ("trait", Part::Text(text)) => slip.of = text,
                 ("source", Part::Text(text)) => slip.source = Some(text),
                 (_, part) => slip.keys.push((key, part)),
+            }
+        }
+        for (key, part) in &mut slip.keys {
+            if let Part::Text(text) = part {
+                if is_hidden(text) {
+                    troubles.push(Trouble::control_sign(key).of(at, &place));
+                }
+                *text = one_line_end(text);
             }
         }
         let found = as_claim(&mut slip, guide, order);

@@ -102,6 +102,14 @@ impl Trouble {
         )
     }
 
+    pub(crate) fn open_quotation(line: usize) -> Trouble {
+        Trouble::new(
+            None,
+            format!("the quotation mark that opens a cell in line {line} is never closed"),
+            "close it, or take it out",
+        )
+    }
+
     pub(crate) fn not_a_slip(why: &str) -> Trouble {
         Trouble::new(
             None,
@@ -185,6 +193,15 @@ impl Trouble {
         )
     }
 
+    pub(crate) fn given_twice(column: &str, key: &str) -> Trouble {
+        let column = if column == key { "conditions" } else { column };
+        Trouble::new(
+            Some(column),
+            format!("`{key}` is given twice"),
+            "keep one, or make two claims of it",
+        )
+    }
+
     pub(crate) fn two_values(first: &str, second: &str) -> Trouble {
         Trouble::new(
             Some(second),
@@ -223,6 +240,14 @@ impl Trouble {
             Some("conditions"),
             format!("`{found}` is no condition with its value"),
             "write each as `light=low`, with `;` between them",
+        )
+    }
+
+    pub(crate) fn slid_condition(found: &str) -> Trouble {
+        Trouble::new(
+            Some("remark"),
+            format!("`{found}` is a condition, and stands under the remarks"),
+            "put it with the conditions: a comma may stand between them, or double quotes around the cell",
         )
     }
 

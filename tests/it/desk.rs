@@ -454,7 +454,7 @@ fn a_body_of_100_mb_is_refused_unread() {
         let mut bytes = Vec::new();
         let _ = stream.read_to_end(&mut bytes);
         assert!(matches!(answer_of(&bytes).status, 0 | 413));
-        desk.hears("a body above 64 kB");
+        desk.hears("a body above 1 MB");
         desk.lives();
     }
     // Sent with no more than its head, the answer arrives.
@@ -463,7 +463,7 @@ fn a_body_of_100_mb_is_refused_unread() {
     assert!(matches!(answer.status, 403 | 413), "{}", answer.head);
     let answer = desk.ask("GET", "/", &[&desk.host(), &head], "");
     assert_eq!(answer.status, 413);
-    let large = "y".repeat(70_000);
+    let large = "y".repeat(1_100_000);
     let answer = desk.post("/desk/write", &[("token", &token), ("remark", &large)]);
     assert_eq!(answer.status, 413);
     desk.lives();
@@ -713,6 +713,9 @@ fn the_form_shows_what_would_move_and_writes_only_on_confirmation() {
         (("where-light", "gloomy"), "where"),
         (("date", "3/4/2025"), "date"),
         (("date", "9025-04-03"), "date"),
+        (("where-light", "low; dim"), "where"),
+        (("source-title", "Log of the back yard"), "source-title"),
+        (("remark", "two \u{202e}evil"), "remark"),
         (("value", "12 cm to 410 cm in 2 d"), "value"),
         (("trait", "charm"), "trait"),
     ] {
@@ -770,6 +773,23 @@ fn the_form_shows_what_would_move_and_writes_only_on_confirmation() {
     assert!(desk.text(path).contains("kind: log"));
     assert!(desk.text(VERBA).contains("source: log-of-the-back-yard"));
     assert_eq!(desk.get("/sources/log-of-the-back-yard/").status, 200);
+    // A title without a Latin letter has a file all the same.
+    let other = fields(&[
+        ("source", "+new"),
+        ("source-title", "日本の水槽の記録"),
+        ("source-kind", "log"),
+        ("date", "2025-06-01"),
+    ]);
+    let written = send("/desk/write", &other);
+    assert_eq!(written.status, 200, "{}", written.body);
+    assert!(
+        desk.text("content/sources/source-1.yaml")
+            .contains("title: 日本の水槽の記録")
+    );
+    assert!(
+        written.body.contains("value=\"source-1\" selected"),
+        "the next slip is of the same source"
+    );
     for bad in ["", "../../out", "Log of the back yard"] {
         let extra = [
             ("source", "+new"),

@@ -442,6 +442,227 @@ fn what_can_hardly_be_right_is_not_written() {
 }
 
 #[test]
+fn an_observation_in_other_units_is_the_same() {
+    let input = guide("");
+    let before = weighed(&input);
+    let rows = |values: &[&str]| -> intake::Table {
+        let mut table = vec![
+            ["plant", "trait", "value", "source", "date"]
+                .map(str::to_owned)
+                .to_vec(),
+        ];
+        for value in values {
+            let row = [
+                "Bolbitis heudelotii",
+                "growth",
+                value,
+                "ferry-school-log",
+                "2025-05-01",
+            ];
+            table.push(row.map(str::to_owned).to_vec());
+        }
+        table
+    };
+    let table = rows(&[
+        "12 cm to 17 cm in 20 d",
+        "12,0 cm to 17 cm in 20 days",
+        "120 mm to 170 mm in 480 h",
+        "12 cm to 17 cm in 3 weeks",
+        "12 leaves to 17 leaves in 20 d",
+        "12 shoots to 17 shoots in 20 d",
+    ]);
+    let (slips, troubles) = intake::sheet(&table, "notes", &before.guide, None, false);
+    assert!(troubles.is_empty(), "{troubles:#?}");
+    let entered = intake::entered(&input, &before, &slips, None, None);
+    assert!(entered.troubles.is_empty(), "{:#?}", entered.troubles);
+    let again: Vec<&str> = entered
+        .twice
+        .iter()
+        .map(|(again, _)| again.as_str())
+        .collect();
+    assert_eq!(again, ["notes, row 3", "notes, row 4"]);
+    assert_eq!(entered.added.len(), 4);
+    // The same once it stands in the guide.
+    let with = intake::with(&input, &entered.edits);
+    let again = intake::entered(&with, &weighed(&with), &slips, None, None);
+    assert_eq!((again.already.len(), again.edits.len()), (6, 0));
+}
+
+#[test]
+fn what_is_said_twice_is_told() {
+    let input = guide("");
+    let before = weighed(&input);
+    let judged = |rows: &str| {
+        let table = intake::csv_table(rows.as_bytes()).expect("a table");
+        let (slips, troubles) = intake::sheet(&table, "notes", &before.guide, None, false);
+        assert!(troubles.is_empty(), "{troubles:#?}");
+        intake::entered(&input, &before, &slips, None, None)
+    };
+    let head = "plant,trait,value,source,conditions,as,remark\n";
+    let row = "Bolbitis heudelotii,growth,12 cm to 14 cm in 20 d,ferry-school-log";
+    let again = judged(&format!("{head}{row},,,first\n{row},,,second\n"));
+    let places = ("notes, row 3".to_owned(), "notes, row 2".to_owned());
+    assert_eq!((again.added.len(), again.twice), (1, vec![places]));
+    // Under a loose name it is another claim: it weighs less.
+    let loose = judged(&format!(
+        "{head}{row},,Bolbitis,\n{row},,,\n{row},,African water fern,\n"
+    ));
+    assert_eq!((loose.added.len(), loose.twice.len()), (2, 1));
+    let twice = judged(&format!("{head}{row},light=low; light=high,,\n"));
+    assert_eq!(twice.troubles.len(), 1);
+    assert_eq!(twice.troubles[0].title, "`light` is given twice");
+    let dates = "- {plant: Bolbitis heudelotii, trait: growth, source: ferry-school-log, says: fast, seen: 2025, date: 2024}";
+    let (slips, _) = intake::slips(dates, "pasted", &before.guide, None);
+    let twice = intake::entered(&input, &before, &slips, None, None);
+    assert_eq!(twice.troubles[0].title, "`seen` is given twice");
+    let ends = judged(&format!("{head}{row},,,\"one\r\ntwo\"\n"));
+    assert!(
+        ends.added[0].claim.contains(r#"remark: "one\ntwo""#),
+        "{}",
+        ends.added[0].claim
+    );
+}
+
+#[test]
+fn signs_of_any_kind_are_read_or_told() {
+    let input = guide("");
+    let before = weighed(&input);
+    let told = |of: &str, value: &str| -> Result<String, String> {
+        let rows = [
+            ["plant", "trait", "value", "source"],
+            ["Bolbitis heudelotii", of, value, "ferry-school-log"],
+        ];
+        let table = rows.map(|row| row.map(str::to_owned).to_vec()).to_vec();
+        let (slips, mut troubles) = intake::sheet(&table, "notes", &before.guide, None, false);
+        let entered = intake::entered(&input, &before, &slips, None, None);
+        troubles.extend(entered.troubles);
+        match troubles.first() {
+            Some(trouble) => Err(trouble.title.clone()),
+            None => Ok(entered.added[0].claim.clone()),
+        }
+    };
+    for value in ["30 \u{b5}mol/m2/s", "30 \u{3bc}mol/m²/s", "30 umol/m2/s"] {
+        let claim = told("light-need", value).expect(value);
+        assert!(claim.contains("measures: 30 umol/m2/s"), "{claim}");
+    }
+    let claim = told("temperature", "20 ℃ – 26 ℃").expect("a span");
+    assert!(claim.contains("measures: 20..26 C"), "{claim}");
+    // Any sign in any place is a trouble or a value, and never ends the program.
+    for of in ["light-need", "temperature", "growth", "height"] {
+        for sign in [
+            "µ", "²", "°", "–", "—", "½", "，", "\u{202e}", "🌿", "\u{301}",
+        ] {
+            for value in [
+                "20{}",
+                "{}20",
+                "20{} to 26{}",
+                "2{}0 cm",
+                "20-{}26 C",
+                "20 C{}",
+                "{}",
+            ] {
+                let _ = told(of, &value.replace("{}", sign));
+            }
+        }
+    }
+}
+
+#[test]
+fn a_file_that_is_no_slip_takes_no_other_with_it() {
+    let (dir, _) = club("letters");
+    let folder = dir.join("slips");
+    std::fs::create_dir_all(&folder).expect("a folder");
+    let claim = |plant: &str| {
+        format!(
+            "claims:\n  - {{plant: {plant}, trait: growth, source: my-log, says: slow, tank: odd}}\n"
+        )
+    };
+    let plants: Vec<String> = weighed(
+        &pondweigh::content::disk::read_guide(&dir)
+            .expect("a guide")
+            .0,
+    )
+    .names
+    .plants
+    .iter()
+    .take(2)
+    .map(|plant| plant.name.clone())
+    .collect();
+    std::fs::write(folder.join("a.txt"), "Dear all, it grew well.\n").expect("a file");
+    std::fs::write(folder.join("b.yaml"), claim(&plants[0])).expect("a file");
+    std::fs::write(folder.join("c.png"), b"\x89PNG\xff\xfe").expect("a file");
+    let two = format!(
+        "- just a word\n{}",
+        claim(&plants[1])
+            .replace("claims:\n", "")
+            .replace("  - ", "- ")
+    );
+    std::fs::write(folder.join("d.yaml"), two).expect("a file");
+    let output = run(&[
+        "enter",
+        "--slip",
+        folder.to_str().expect("a path"),
+        "--partly",
+        "--yes",
+        "--guide",
+        dir.to_str().expect("a path"),
+    ]);
+    let text = said(&output);
+    assert!(text.contains("Added 2 claims to 2 files."), "{text}");
+    for name in ["a.txt: ", "c.png: ", "d.yaml, line 1: "] {
+        assert!(text.contains(name), "{name}\n{text}");
+    }
+    assert_eq!(output.status.code(), Some(1));
+}
+
+#[test]
+fn a_new_plant_takes_no_place_of_another() {
+    let (dir, input) = club("new-plant");
+    let first = weighed(&input).names.plants[0].name.clone();
+    let enter = |plant: &str| {
+        run(&[
+            "enter",
+            plant,
+            "growth",
+            "slow",
+            "--source",
+            "my-log",
+            "--new-plant",
+            "rosette",
+            "--yes",
+            "--guide",
+            dir.to_str().expect("a path"),
+        ])
+    };
+    for (plant, why) in [
+        (first.as_str(), "already"),
+        ("Bolbitis", "would be graded as one plant"),
+        ("vallisneria nova", "small letter"),
+        ("??", "no name of one plant"),
+    ] {
+        let output = enter(plant);
+        let told = String::from_utf8_lossy(&output.stderr);
+        assert_ne!(output.status.code(), Some(0), "{plant}: {told}");
+        assert!(told.contains(why), "{plant}: {told}");
+    }
+    let same = |input: &Input| {
+        input
+            .files
+            .iter()
+            .all(|(path, bytes)| std::fs::read(dir.join(path)).expect("a file") == *bytes)
+    };
+    assert!(same(&input));
+    let output = enter("Sagittaria subulata");
+    assert_eq!(output.status.code(), Some(0), "{}", said(&output));
+    assert!(same(&input), "only a new file came");
+    let made = std::fs::read_to_string(dir.join("content/plants/sagittaria/subulata.yaml"));
+    assert!(
+        made.expect("an entry")
+            .contains("name: Sagittaria subulata")
+    );
+}
+
+#[test]
 fn a_sheet_may_be_entered_partly() {
     let (dir, input) = club("partly");
     let (sheet, path) = (

@@ -70,9 +70,9 @@ fn imports_go_one_way() {
             "editions",
             "pages",
             "files",
+            "schema",
             "intake",
             "proof",
-            "schema",
             "people",
             "desk"
         ]
