@@ -262,7 +262,7 @@ impl Diagnostic {
     /// A file that is not the YAML we read.
     pub fn bad_yaml(place: &Place, why: &str) -> Diagnostic {
         Diagnostic::error("bad-yaml", place, why.to_owned())
-            .hint("check the quotes, brackets and indentation here; put a text that holds `: ` or ` #` in quotes")
+            .hint("check the quotes, brackets and indentation here and in the line above; put a text that holds `: ` or ` #` in quotes")
     }
 
     /// A file that goes over a limit on nesting, values or text.

@@ -246,7 +246,11 @@ pub fn person(input: &Input, name: &Person, change: &Change) -> Result<Plan, Str
     let before = of_guide(input).map_err(|_| {
         "the guide has errors: mend them first, `pondweigh proof` shows them".to_owned()
     })?;
+    let name = &people::as_written(&before.guide, name);
     let mut plan = people::plan(input, &before.guide, &before.editions, name, change);
+    if plan.touched.is_empty() {
+        plan.near = people::near(&before.guide, name);
+    }
     let changed = plan.applied(input);
     let after = of_guide(&changed).map_err(|faults| {
         let first = faults

@@ -371,7 +371,7 @@ fn used(
         Found::Nothing {
             is_loose, is_akin, ..
         } => {
-            if !is_loose && !is_akin {
+            if !is_loose && !is_akin && !names.is_unread(&name.value) {
                 faults.push(Diagnostic::unknown_as(
                     &name.place,
                     &name.value,
@@ -426,11 +426,7 @@ fn attached_in_source(
             None
         }
         Found::Nothing { near, .. } => {
-            faults.push(Diagnostic::unknown_name(
-                &name.place,
-                &name.value,
-                near.iter().map(String::as_str),
-            ));
+            names.unknown(name, &near, faults);
             None
         }
     }

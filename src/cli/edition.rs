@@ -7,7 +7,7 @@ use pondweigh::content::disk::replace;
 use pondweigh::diagnostic::counted;
 use pondweigh::editions::{Head, as_tally, path, text};
 
-use crate::cli::{CONTENT, DONE, say, sound};
+use crate::cli::{CONTENT, DONE, latest_day, say, sound};
 
 /// Records the guide as it is; refuses where it has errors or nothing moved.
 pub(crate) fn edition(guide: &Path, note: &str, date: Option<Date>) -> Result<u8, String> {
@@ -21,6 +21,12 @@ pub(crate) fn edition(guide: &Path, note: &str, date: Option<Date>) -> Result<u8
         return Err("an edition needs a note\n  hint: say in a sentence what is new, such as --note \"After the spring count\"".to_owned());
     }
     let date = date.unwrap_or_else(|| jiff::ZonedDateTime::now().date());
+    if date > latest_day() {
+        eprintln!(
+            "error: {date} has not come yet\n  hint: leave out --date, and the edition is of today"
+        );
+        return Ok(CONTENT);
+    }
     let last = weighed.editions.last();
     let last_day = last.and_then(|edition| edition.head.date);
     if let Some(day) = last_day.filter(|day| *day >= date) {
@@ -63,7 +69,8 @@ fn refusal(last: Date, date: Date) -> String {
         )
     } else {
         format!(
-            "the last edition is of {last}: one of {date} would stand before it\n  hint: leave out --date, or give a day after {last}"
+            "the last edition is of {last}: one of {date} would stand before it\n  hint: give a day after {last} with --date; or delete {} if its day is wrong and nobody has cited it",
+            path(last)
         )
     }
 }

@@ -24,7 +24,7 @@ pub(crate) fn manual(command: Option<&str>, out: Option<&Path>) -> Result<u8, St
     let Some(out) = out else {
         let wanted = command.map_or_else(
             || "pondweigh".to_owned(),
-            |command| format!("pondweigh-{command}"),
+            |command| format!("pondweigh-{}", command.replace(' ', "-")),
         );
         let Some((_, page)) = pages.iter().find(|(name, _)| *name == wanted) else {
             let command = command.unwrap_or_default();
@@ -54,14 +54,23 @@ pub(crate) fn manual(command: Option<&str>, out: Option<&Path>) -> Result<u8, St
 
 /// Every page: its name, and its text in roff.
 fn pages() -> Result<Vec<(String, String)>, String> {
-    let mut program = Arguments::command();
+    // `help` has no page of its own.
+    let plain = |command: Command| command.disable_help_subcommand(true);
+    let mut program = plain(Arguments::command()).mut_subcommands(plain);
     program.build();
     let mut out = vec![page(&program, "pondweigh")?];
     for command in program
         .get_subcommands()
         .filter(|command| command.get_name() != "help")
     {
-        out.push(page(command, &format!("pondweigh-{}", command.get_name()))?);
+        let name = format!("pondweigh-{}", command.get_name());
+        out.push(page(command, &name)?);
+        for below in command
+            .get_subcommands()
+            .filter(|below| below.get_name() != "help")
+        {
+            out.push(page(below, &format!("{name}-{}", below.get_name()))?);
+        }
     }
     Ok(out)
 }

@@ -402,8 +402,21 @@ fn press(guide: &Path, out: Option<&Path>) -> Result<u8, String> {
         );
         return Ok(CONTENT);
     };
-    let written = pondweigh::files::disk::write(&built.site, &out)
-        .map_err(|error| format!("cannot write to {}: {error}", out.display()))?;
+    if is_source(guide, &out) {
+        return Err(format!(
+            "{} belongs to what the guide is made from: nothing was pressed\n  hint: name a folder of its own with --out",
+            out.display()
+        ));
+    }
+    let written = pondweigh::files::disk::write(&built.site, &out).map_err(|error| {
+        let hint = match error.kind() {
+            std::io::ErrorKind::AlreadyExists => {
+                "\n  hint: name an empty folder with --out, or move the file away"
+            }
+            _ => "",
+        };
+        format!("cannot write to {}: {error}{hint}", out.display())
+    })?;
     let counts = built.counts;
     say(&format!(
         "Weighed {} on {} from {}.",
@@ -433,6 +446,19 @@ fn press(guide: &Path, out: Option<&Path>) -> Result<u8, String> {
         ));
     }
     Ok(DONE)
+}
+
+/// Whether a folder is the guide's content or its themes, or below them.
+fn is_source(guide: &Path, out: &Path) -> bool {
+    let real = |path: &Path| {
+        // Of a folder that is not there yet, what is there of its path.
+        path.ancestors().find_map(|path| path.canonicalize().ok())
+    };
+    let out = real(&std::path::absolute(out).unwrap_or_else(|_| out.to_path_buf()));
+    ["content", "themes"].iter().any(|folder| {
+        let folder = guide.join(folder).canonicalize().ok();
+        folder.is_some_and(|folder| out.as_ref().is_some_and(|out| out.starts_with(&folder)))
+    })
 }
 
 /// A bar for work that a person would wait for; none where nobody watches.

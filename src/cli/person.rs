@@ -44,9 +44,9 @@ pub(crate) fn person(
             return Ok(CONTENT);
         }
     };
-    tell(&plan, &person);
+    tell(&plan, plan.person.as_ref().unwrap_or(&person));
     if plan.touched.is_empty() {
-        return Ok(DONE);
+        return Ok(CONTENT);
     }
     match asked {
         Asked::Show => {
@@ -82,6 +82,9 @@ fn tell(plan: &Plan, person: &Person) {
     let name = person.full();
     if plan.touched.is_empty() {
         say(&format!("“{name}” is nowhere in the content by that name."));
+        if !plan.near.is_empty() {
+            say(&format!("Did you mean {}?", plan.near.join(", or ")));
+        }
     } else {
         say(&format!(
             "{} of “{name}”:",

@@ -7,6 +7,9 @@ use pondweigh::diagnostic::{Diagnostic, Severity};
 /// Longest line that is shown whole, in bytes.
 const MAX_LINE: usize = 160;
 
+/// Bytes of a longer line that are shown on each side of the mark.
+const AROUND: usize = 50;
+
 /// A fault as text.
 pub(crate) fn shown(fault: &Diagnostic, input: &Input, is_styled: bool) -> String {
     let level = match fault.severity {
@@ -17,11 +20,12 @@ pub(crate) fn shown(fault: &Diagnostic, input: &Input, is_styled: bool) -> Strin
     let mut group = level
         .primary_title(title)
         .elements(Vec::<Snippet<'_, annotate_snippets::Annotation<'_>>>::new());
-    if let Some((line, start, end)) = excerpt(fault, input) {
+    let found = excerpt(fault, input);
+    if let Some((line, start, end)) = &found {
         let mark = AnnotationKind::Primary
-            .span(start..end)
+            .span(*start..*end)
             .label(fault.label.as_deref());
-        let snippet = Snippet::source(line)
+        let snippet = Snippet::source(line.as_str())
             .line_start(fault.place.line as usize)
             .annotation(mark);
         group = group.element(snippet);
@@ -39,8 +43,8 @@ pub(crate) fn shown(fault: &Diagnostic, input: &Input, is_styled: bool) -> Strin
     text
 }
 
-/// The line a fault stands in, and the marked bytes of it.
-fn excerpt<'a>(fault: &Diagnostic, input: &'a Input) -> Option<(&'a str, usize, usize)> {
+/// The line a fault stands in, and the marked bytes of it. Of a long one, what is around the mark.
+fn excerpt(fault: &Diagnostic, input: &Input) -> Option<(String, usize, usize)> {
     let place = &fault.place;
     if place.start == place.end {
         return None;
@@ -51,10 +55,18 @@ fn excerpt<'a>(fault: &Diagnostic, input: &'a Input) -> Option<(&'a str, usize, 
         .find('\n')
         .map_or(text.len(), |at| place.start + at);
     let line = text.get(line_start..line_end)?.trim_end();
-    if line.len() > MAX_LINE {
-        return None;
-    }
     let start = (place.start - line_start).min(line.len());
     let end = (place.end - line_start).clamp(start, line.len());
-    Some((line, start, end))
+    if line.len() <= MAX_LINE {
+        return Some((line.to_owned(), start, end));
+    }
+    let is_edge = |at: &usize| line.is_char_boundary(*at);
+    let from = (0..=start.saturating_sub(AROUND)).rev().find(is_edge)?;
+    let to = (end.min(start + MAX_LINE / 2) + AROUND..line.len()).find(is_edge);
+    let to = to.unwrap_or(line.len());
+    let before = if from > 0 { "…" } else { "" };
+    let after = if to < line.len() { "…" } else { "" };
+    let shift = |at: usize| at.clamp(from, to) - from + before.len();
+    let shown = format!("{before}{}{after}", &line[from..to]);
+    Some((shown, shift(start), shift(end)))
 }

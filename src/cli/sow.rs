@@ -43,6 +43,8 @@ const STARTER: &[(&str, &str)] = &[
     // The schemas are made anew from what the guide holds: two members who add a source each
     // would else change the same file.
     ("content/.gitignore", ".schemas/\n"),
+    // The site is made anew from the content, too.
+    (".gitignore", "/public/\n/change.md\n/proof.sarif\n"),
     (".ci/change", include_str!("../../.ci/change")),
     (".ci/change.yml", include_str!("../../.ci/change.yml")),
 ];

@@ -63,6 +63,8 @@ pub struct Guide {
     pub waters: Vec<Water>,
     /// `sources/`, sorted by id.
     pub sources: Vec<Source>,
+    /// Texts of entries and genera that could not be read, in which names of plants may stand.
+    pub unread_entries: Vec<String>,
     /// Folders of `plants/`, sorted; with or without a `genus.yaml`.
     pub genera: Vec<Genus>,
     /// Plant entries, sorted by file.

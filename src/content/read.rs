@@ -327,7 +327,8 @@ pub(crate) fn as_read(input: &Input, mut kept: BTreeMap<String, Item>) -> (Guide
     let mut rosters: Vec<Roster> = Vec::new();
     let mut pages: Vec<FreePage> = Vec::new();
     let mut pictures: Vec<String> = Vec::new();
-    for ((path, _), read) in content.iter().zip(read) {
+    let mut unread_entries: Vec<String> = Vec::new();
+    for ((path, bytes), read) in content.iter().zip(read) {
         let mut kept = || kept.remove(*path).unwrap_or(Item::Nothing);
         let (item, found) = read.unwrap_or_else(|| (kept(), Vec::new()));
         if !found.is_empty() {
@@ -349,6 +350,9 @@ pub(crate) fn as_read(input: &Input, mut kept: BTreeMap<String, Item>) -> (Guide
             Item::Roster(roster) => rosters.push(*roster),
             Item::Page(page) => pages.push(page),
             Item::Picture(path) => pictures.push(path),
+            Item::Nothing if matches!(part(path), Part::Plant(_) | Part::Genus(_)) => {
+                unread_entries.push(String::from_utf8_lossy(bytes).into_owned());
+            }
             Item::Nothing => {}
         }
     }
@@ -399,6 +403,7 @@ pub(crate) fn as_read(input: &Input, mut kept: BTreeMap<String, Item>) -> (Guide
         regulated,
         waters,
         sources,
+        unread_entries,
         genera,
         plants,
         gone,

@@ -25,7 +25,7 @@ pub struct Told<'a> {
 }
 
 /// Where a claim is no longer in the guide, so that its words are not known.
-const NOT_HERE: &str = "no longer in the guide";
+const NOT_HERE: &str = "a claim that is no longer in the guide";
 
 impl Told<'_> {
     /// The plant of an address that it has or has had.

@@ -27,10 +27,18 @@ pub struct Written {
 /// Writes a site into a folder.
 ///
 /// A file with the same bytes is left alone; one that differs is written beside and renamed, so
-/// that a reader sees the old file or the new one, never half. Errors: the disk's own.
+/// that a reader sees the old file or the new one, never half. Errors: the disk's own; a file that
+/// no press wrote stands where a page would, and then nothing is written.
 pub fn write(site: &Site, out: &Path) -> io::Result<Written> {
-    fs::create_dir_all(out)?;
     let old = pressed(out);
+    if let Some(file) = in_the_way(site, &old, out) {
+        let why = format!(
+            "{} stands where a page would, and no press wrote it",
+            file.display()
+        );
+        return Err(io::Error::new(io::ErrorKind::AlreadyExists, why));
+    }
+    fs::create_dir_all(out)?;
     let new: BTreeSet<&str> = site.files.iter().map(|(path, _)| path.as_str()).collect();
     // First the list of everything old and new: whatever happens next, nothing is forgotten.
     let all: BTreeSet<&str> = old
@@ -62,6 +70,19 @@ pub fn write(site: &Site, out: &Path) -> io::Result<Written> {
         same: site.files.len() - changed,
         deleted,
     })
+}
+
+/// The first file of a person's own that the site would replace.
+fn in_the_way(site: &Site, old: &[String], out: &Path) -> Option<PathBuf> {
+    let old: BTreeSet<&str> = old.iter().map(String::as_str).collect();
+    let foreign = site.files.par_iter().filter_map(|(path, bytes)| {
+        let file = on_disk(out, path);
+        let is_foreign = !old.contains(path.as_str())
+            && file.exists()
+            && fs::read(&file).map_or(true, |found| found != *bytes);
+        is_foreign.then_some(file)
+    });
+    foreign.min()
 }
 
 /// Paths that the last press wrote.

@@ -8,7 +8,7 @@ pub mod parse;
 
 pub mod slug;
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::content::{Covers, Guide, Listing};
 use crate::diagnostic::{Diagnostic, Placed};
@@ -30,6 +30,8 @@ pub struct Names {
     /// For each genus, its name as its plants have it.
     pub genera: Vec<String>,
     index: BTreeMap<String, Entry>,
+    /// Keys of what may be a name in an entry that could not be read.
+    unread: BTreeSet<String>,
 }
 
 /// A plant's accepted name.
@@ -175,11 +177,30 @@ pub fn names(guide: &Guide) -> (Names, Vec<Diagnostic>) {
         of_genus,
         genera,
         index: BTreeMap::new(),
+        unread: guide
+            .unread_entries
+            .iter()
+            .flat_map(|text| possible_names(text))
+            .collect(),
     };
     out.index_plants(guide);
     out.index_loose(guide, &mut faults);
     out.check_addresses(guide, &mut faults);
     (out, faults)
+}
+
+/// Keys of all that may be a name above the claims of an entry that is not YAML.
+fn possible_names(text: &str) -> impl Iterator<Item = String> {
+    let head = text.split("\nclaims:").next().unwrap_or_default();
+    let piece = |piece: &str| {
+        let trimmed = piece.trim().trim_start_matches("- ").trim();
+        let bare = trimmed.trim_matches('"');
+        key(bare)
+    };
+    let pieces = head
+        .split(['\n', ':', ',', '[', ']', '{', '}', '#'])
+        .map(piece);
+    pieces.filter(|key| !key.is_empty())
 }
 
 fn genus_of(parsed: &ParsedName, written: &str) -> String {
@@ -456,13 +477,31 @@ impl Names {
                 None
             }
             Found::Nothing { near, .. } => {
-                faults.push(Diagnostic::unknown_name(
-                    &name.place,
-                    &name.value,
-                    near.iter().map(String::as_str),
-                ));
+                self.unknown(name, &near, faults);
                 None
             }
+        }
+    }
+
+    /// Whether a name stands in an entry that could not be read.
+    pub(crate) fn is_unread(&self, name: &str) -> bool {
+        self.unread.contains(&key(name))
+    }
+
+    /// Tells of a name that fits nothing, unless it stands in an entry that could not be read:
+    /// that entry has its own fault, and once it is mended the name fits.
+    pub(crate) fn unknown(
+        &self,
+        name: &Placed<String>,
+        near: &[String],
+        faults: &mut Vec<Diagnostic>,
+    ) {
+        if !self.is_unread(&name.value) {
+            faults.push(Diagnostic::unknown_name(
+                &name.place,
+                &name.value,
+                near.iter().map(String::as_str),
+            ));
         }
     }
 

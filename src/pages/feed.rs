@@ -71,10 +71,15 @@ impl Press<'_> {
             }
         };
         let note = &edition.head.note;
+        let stop = if note.ends_with(['.', '!', '?', '…']) {
+            ""
+        } else {
+            "."
+        };
         let summary = if note.is_empty() {
             summary
         } else {
-            format!("{note} {summary}")
+            format!("{note}{stop} {summary}")
         };
         let content = if content.is_empty() {
             String::new()

@@ -10,9 +10,9 @@ mod sources;
 
 mod plan;
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
-use crate::content::Input;
+use crate::content::{Guide, Input};
 use crate::editions::{Edition, text};
 
 pub use name::Person;
@@ -58,8 +58,30 @@ pub struct Plan {
     pub touched: Vec<Touch>,
     /// Everything that a human must look at.
     pub mentions: Vec<Mention>,
+    /// The person, as the guide spells the name.
+    pub person: Option<Person>,
+    /// Authors whose names are spelled almost so, where nothing was found.
+    pub near: Vec<String>,
     /// Ids of sources, before and after.
     pub ids: BTreeMap<String, String>,
+}
+
+/// A person by the spelling that the guide's sources have, where case or blanks differ.
+pub fn as_written(guide: &Guide, person: &Person) -> Person {
+    let mut authors = guide.sources.iter().flat_map(|source| &source.authors);
+    let found = authors.find(|author| person.is(author));
+    found.map_or_else(|| person.clone(), Person::of)
+}
+
+/// Authors whose names are spelled almost so, sorted.
+pub fn near(guide: &Guide, person: &Person) -> Vec<String> {
+    let wanted = person.full().to_lowercase();
+    let authors = guide.sources.iter().flat_map(|source| &source.authors);
+    let names = authors.map(|author| Person::of(author).full());
+    let most = wanted.chars().count() / 4;
+    let is_near = |name: &String| strsim::osa_distance(&wanted, &name.to_lowercase()) <= most;
+    let near: BTreeSet<String> = names.filter(is_near).collect();
+    near.into_iter().collect()
 }
 
 impl Plan {

@@ -35,6 +35,14 @@ impl Person {
         })
     }
 
+    /// An author of a source.
+    pub(crate) fn of(author: &Author) -> Person {
+        Person {
+            given: author.given.clone(),
+            family: author.family.clone(),
+        }
+    }
+
     /// `Given Family`.
     pub fn full(&self) -> String {
         match &self.given {
@@ -70,11 +78,7 @@ impl Person {
                 .join(" ")
                 .to_lowercase()
         };
-        let other = Person {
-            given: author.given.clone(),
-            family: author.family.clone(),
-        };
-        fold(&other.full()) == fold(&self.full())
+        fold(&Person::of(author).full()) == fold(&self.full())
     }
 
     /// The words of an id that name the person: in either order, in full.

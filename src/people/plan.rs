@@ -83,6 +83,12 @@ pub fn plan(
     out.touched.sort();
     let after = out.applied(input);
     out.mentions = planner.mentions(&after);
+    if out.touched.is_empty() {
+        // Nobody of that name is here: a word that is written as an ordinary one is one.
+        let family = &person.family;
+        out.mentions.retain(|mention| mention.text.contains(family));
+    }
+    out.person = Some(person.clone());
     out
 }
 

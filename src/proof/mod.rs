@@ -35,18 +35,18 @@ pub fn warnings(weighed: &Weighed) -> Vec<Diagnostic> {
     crate::in_order(found.concat())
 }
 
-/// A date that a source or a claim gives.
+/// A date that a source, a claim or an edition gives.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Dated {
-    /// The key that says it: `issued` or `seen`.
+    /// The key that says it: `issued`, `seen` or `date`.
     pub key: &'static str,
     /// A day, a month, a year, or two of them with `/` between.
     pub date: String,
-    /// The source's file, or the claim.
+    /// The file, or the claim.
     pub place: Place,
 }
 
-/// Every date of the sources and the claims.
+/// Every date of the sources, the claims and the editions.
 pub fn dates(weighed: &Weighed) -> Vec<Dated> {
     let dated = |key, date: &Option<String>, place: &Place| {
         let (date, place) = (date.clone()?, place.clone());
@@ -55,7 +55,12 @@ pub fn dates(weighed: &Weighed) -> Vec<Dated> {
     let sources = weighed.guide.sources.iter();
     let issued = sources.filter_map(|source| dated("issued", &source.issued, &source.file));
     let seen = raw_claims(weighed).filter_map(|claim| dated("seen", &claim.seen, &claim.place));
-    issued.chain(seen).collect()
+    let days = weighed.editions.iter().filter_map(|edition| {
+        let day = edition.head.date?;
+        let file = crate::editions::path(day);
+        dated("date", &Some(day.to_string()), &Place::head(&file))
+    });
+    issued.chain(seen).chain(days).collect()
 }
 
 /// Dates after a day, such as tomorrow: a slip of the pen.

@@ -126,6 +126,44 @@ fn stale_pages_go_and_strangers_stay() {
 }
 
 #[test]
+fn what_no_press_wrote_is_never_replaced() {
+    let dir = folder("strangers");
+    let guide = dir.join("guide");
+    copy(&project("tests/cases/proof/ok-minimal"), &guide);
+    std::fs::create_dir_all(guide.join("themes")).expect("a folder");
+    let path = guide.to_str().expect("a path");
+    let out = dir.join("mine");
+    std::fs::create_dir_all(&out).expect("a folder");
+    std::fs::write(out.join("index.html"), "my own").expect("written");
+    let into = |out: &Path| run(&["press", path, "--out", out.to_str().expect("a path")]);
+    let refused = into(&out);
+    assert_eq!(refused.status.code(), Some(2));
+    let why = text(&refused.stderr);
+    assert!(
+        why.contains("index.html") && why.contains("hint: "),
+        "{why}"
+    );
+    let left: Vec<_> = std::fs::read_dir(&out).expect("a folder").collect();
+    assert_eq!(left.len(), 1, "nothing else came");
+    let kept = std::fs::read_to_string(out.join("index.html")).expect("kept");
+    assert_eq!(kept, "my own");
+    for below in [
+        "content",
+        "content/plants",
+        "content/new/folder",
+        "themes",
+        "themes/mine",
+    ] {
+        let refused = into(&guide.join(below));
+        assert_eq!(refused.status.code(), Some(2), "{below}");
+        assert!(!guide.join(below).join("index.html").exists(), "{below}");
+    }
+    std::fs::remove_file(out.join("index.html")).expect("removed");
+    assert_eq!(into(&out).status.code(), Some(0));
+    assert_eq!(into(&out).status.code(), Some(0));
+}
+
+#[test]
 fn a_file_of_50_megabytes_is_refused_unread() {
     let dir = folder("large");
     let guide = dir.join("guide");

@@ -288,6 +288,14 @@ fn an_edition_is_recorded_once_and_only_where_something_moved() {
         assert_eq!(refused.status.code(), Some(1));
         assert!(said(&refused).contains("hint: "), "{}", said(&refused));
     }
+    // Of a day to come, which would stand in the way of every other.
+    let ahead = edition("9026-01-11");
+    assert_eq!(ahead.status.code(), Some(1));
+    assert!(
+        said(&ahead).contains("9026-01-11 has not come yet"),
+        "{}",
+        said(&ahead)
+    );
     let second = edition("2026-02-10");
     assert_eq!(second.status.code(), Some(0), "{}", said(&second));
     assert!(said(&second).starts_with("Recorded edition 2 (2026-02-10)"));

@@ -71,6 +71,22 @@ fn every_command_has_its_page_of_the_manual() {
         );
     }
     assert_eq!(run(&["manual", "prof"]).status.code(), Some(2));
+    // Every page that a page refers to is there.
+    let named = |page: &str| -> Vec<String> {
+        let lines = page.lines().filter_map(|line| line.strip_suffix("(1)"));
+        lines.map(|name| name.replace('\\', "")).collect()
+    };
+    let mut count = 0;
+    for entry in std::fs::read_dir(&dir).expect("pages") {
+        let page = std::fs::read_to_string(entry.expect("a page").path()).expect("text");
+        for name in named(&page) {
+            assert!(dir.join(format!("{name}.1")).is_file(), "{name}");
+            count += 1;
+        }
+    }
+    assert!(count > commands.len(), "{count}");
+    let below = stdout(&run(&["manual", "person rename"]));
+    assert!(below.contains("\\-\\-to"), "{below}");
 }
 
 #[test]

@@ -405,8 +405,19 @@ fn the_command_shows_asks_and_writes_all_or_nothing() {
     assert_eq!(files_of(&dir), before);
     // Nobody of that name.
     let nobody = run(&["person", "remove", "Bram Tolvey", "--guide", at, "--yes"]);
-    assert_eq!(nobody.status.code(), Some(0));
+    assert_eq!(nobody.status.code(), Some(1));
     assert!(said(&nobody).contains("is nowhere"), "{}", said(&nobody));
+    assert_eq!(files_of(&dir), before);
+    let nearly = run(&["person", "remove", "Wilf Ostreby", "--guide", at, "--yes"]);
+    assert_eq!(nearly.status.code(), Some(1));
+    assert!(
+        said(&nearly).contains("Did you mean Wilf Osterby?"),
+        "{}",
+        said(&nearly)
+    );
+    // In small letters it is the same person, everywhere.
+    let shown = |name: &str| said(&run(&["person", "remove", name, "--guide", at, "--show"]));
+    assert_eq!(shown("wilf  osterby"), shown("Wilf Osterby"));
     assert_eq!(files_of(&dir), before);
     let yes = run(&[
         "person",
