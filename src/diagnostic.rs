@@ -944,6 +944,17 @@ impl Diagnostic {
         .hint("one of them may be a misprint: check the source and set it aside; if both are right, say with `of`, `where`, `seen` or `tank` how they differ")
     }
 
+    /// Growth that took longer than the period in which it was seen.
+    pub fn short_period(place: &Place, over: &str, seen: &str) -> Diagnostic {
+        Diagnostic::warning(
+            "short-period",
+            place,
+            "it grew for longer than it was watched",
+        )
+        .label(format!("{over} of growth, and `seen` spans {seen}"))
+        .hint("look at `over` and at both dates of `seen`; it is weighed by `over`")
+    }
+
     /// A figure that hardly any water or plant can have; `known` says what does occur.
     pub fn unlikely_value(place: &Place, found: &str, known: &str) -> Diagnostic {
         Diagnostic::warning(

@@ -5,10 +5,10 @@
 use crate::claims::Measured;
 use crate::claims::value::unit_of;
 use crate::content::{
-    ConditionKind, ConditionValue, Guide, Measure, RawClaim, RawValue, TraitKind, base_value,
+    ConditionKind, ConditionValue, Guide, Measure, RawClaim, RawValue, TraitKind, base_value, day,
 };
-use crate::diagnostic::{Diagnostic, Place};
-use crate::quantity::{Dimension, significant};
+use crate::diagnostic::{Diagnostic, Place, counted};
+use crate::quantity::{Dimension, days_in_words, significant};
 
 /// The most that is likely, in the base unit of a measure, and what is known to occur.
 ///
@@ -83,10 +83,35 @@ pub(crate) fn unlikely(
             figures.push((&raw.place, measure, vec![*low, *high]));
         }
     }
+    let mut faults: Vec<Diagnostic> = short_period(raw).into_iter().collect();
     let warn = |(place, measure, values): (&Place, Measure, Vec<f64>)| {
         let (value, known) = unlikely_one(measure, &values)?;
         let found = format!("{}{}", significant(value, 3), unit_of(measure));
         Some(Diagnostic::unlikely_value(place, &found, known))
     };
-    figures.into_iter().filter_map(warn).collect()
+    faults.extend(figures.into_iter().filter_map(warn));
+    faults
+}
+
+/// How many times the days in which it was seen the days of growth may be, beside the two ends.
+///
+/// Our choice: a month is 28 to 31 days, and a keeper who says six weeks may have counted forty.
+const LONGER: f64 = 1.25;
+
+/// Warns where growth took longer than the period in which it was seen.
+fn short_period(raw: &RawClaim) -> Option<Diagnostic> {
+    let RawValue::Grew { over, .. } = &raw.value else {
+        return None;
+    };
+    let (from, to) = raw.seen.as_deref()?.split_once('/')?;
+    let days = day(from)?.until(day(to)?).ok()?.get_days();
+    let over = over.base();
+    let is_longer = over > LONGER * f64::from(days) + 2.0;
+    is_longer.then(|| {
+        Diagnostic::short_period(
+            &raw.value_place,
+            &days_in_words(over),
+            &counted(usize::try_from(days).unwrap_or_default(), "day", "days"),
+        )
+    })
 }

@@ -31,7 +31,7 @@ use crate::diagnostic::{Place, Placed};
 use crate::quantity::{Dimension, Quantity, Span, Unit};
 
 pub(crate) use claim::VALUES;
-pub(crate) use fields::is_after;
+pub(crate) use fields::{day, is_after};
 pub use fields::{is_day_or_period, is_id};
 pub(crate) use read::{AsRead, Item, Leaf, as_read, genus_folders, leaf, source_ids};
 pub use read::{Input, read};

@@ -118,7 +118,7 @@ pub fn entered(
 /// Whether a fault keeps a claim from being written. A figure that can hardly be right is let
 /// stand by who reads the entry; who has just typed it can look again.
 fn is_in_the_way(fault: &Diagnostic) -> bool {
-    fault.severity == Severity::Error || fault.rule == "unlikely-value"
+    fault.severity == Severity::Error || matches!(fault.rule, "unlikely-value" | "short-period")
 }
 
 /// The same, with another way to find the faults of a guide with edits than to weigh it anew.
@@ -484,7 +484,7 @@ fn blamed(fault: &Diagnostic, texts: &Texts, slips: &[Slip]) -> Option<Trouble> 
     };
     let help = match &fault.hint {
         _ if fault.severity == Severity::Warning => {
-            "look at the unit and the decimal point; if it is right, add the claim by hand"
+            "look at the units, the decimal point and the dates; if it is right, add the claim by hand"
                 .to_owned()
         }
         Some(hint) => hint.clone(),

@@ -144,6 +144,10 @@ pub const RULES: &[(&str, &str)] = &[
     ("raw-html", "Raw HTML in prose is shown as text."),
     ("repeats-itself", "A source or claim that repeats itself."),
     ("ring", "Sources that repeat one another in a ring."),
+    (
+        "short-period",
+        "Growth that took longer than the period in which it was seen.",
+    ),
     ("short-scale", "A scale of fewer than two levels."),
     ("short-series", "A series that is too short."),
     (
