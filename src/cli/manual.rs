@@ -110,7 +110,10 @@ Done.
 .B 1
 The content of the guide has errors; with
 .BR "proof \-\-strict" ,
-warnings.
+warnings. Something that was handed in is unclear, or nothing was there to do: nobody of a name, no
+edition needed. With
+.BR "enter \-\-partly" ,
+the rest is written.
 .TP
 .B 2
 The command could not run: its arguments are wrong, or the disk refused.

@@ -4,12 +4,12 @@ use std::path::PathBuf;
 
 use clap::Args;
 use pondweigh::Weighed;
-use pondweigh::claims::Fate;
+use pondweigh::claims::{Fate, unit_of};
 use pondweigh::content::{Input, TraitKind};
 use pondweigh::diagnostic::{counted, nearest};
 use pondweigh::intake;
 use pondweigh::names::{Found, PlantId, Surety};
-use pondweigh::quantity::{days_in_words, decimals};
+use pondweigh::quantity::{days_in_words, decimals, percent};
 use pondweigh::reconcile::grade::Grade;
 use pondweigh::reconcile::{Outcome, TraitGrade, WeighedClaim, shown_condition};
 
@@ -92,11 +92,19 @@ fn show(weighed: &Weighed, id: PlantId, only: Option<usize>, water: Option<usize
             show_trait(weighed, id, *index, graded, water);
         }
     }
-    if is_drawn {
+    if is_drawn || only.is_none() {
         say("");
+    }
+    if only.is_none() {
+        say(&balance::wrapped(CLAUSES, balance::WIDE, ""));
+    }
+    if is_drawn {
         say(&balance::legend());
     }
 }
+
+/// What stands in the lists of clauses, once.
+const CLAUSES: &str = "A job’s word comes from its clauses. One is met or failed where the reports are clear enough, and open where they are not; skipped, it is not about this plant or this water. An unsuited clause that is met tells against the plant. The score is how far the reports go towards met, from 0 to 1.";
 
 /// The weighing with sources left out and claims added, and what that moves.
 fn what_if(
@@ -455,16 +463,20 @@ fn show_trait(
                 }
             }
             for (key, pooled) in measured {
-                let unit = if pooled.doubling_days.is_some() {
-                    " a day"
-                } else {
-                    ""
+                let unit = match &of.kind {
+                    TraitKind::Scale(on) => on.measure.map_or("", unit_of),
+                    TraitKind::Span(measure) => unit_of(*measure),
+                };
+                // A growth rate is of a length, a mass and so on; other values are of themselves.
+                let by = match *key {
+                    "value" => String::new(),
+                    key => format!(" by {key}"),
                 };
                 let doubling = pooled.doubling_days.map_or_else(String::new, |days| {
                     format!(", doubling in {}", days_in_words(days))
                 });
                 lines(&format!(
-                    "  measured by {key}: {}{unit} from {}{doubling}",
+                    "  measured{by}: {}{unit} from {}{doubling}",
                     decimals(pooled.estimate, 4),
                     counted(pooled.k, "voice", "voices"),
                 ));
@@ -480,16 +492,20 @@ fn show_trait(
                     .p
                     .map_or_else(String::new, |p| format!(", p {}", decimals(p, 2)));
                 lines(&format!(
-                    "  difference by {}: share {}{p}{mark}",
-                    factor.id,
-                    decimals(factor.share.share, 2)
+                    "  {} of the difference goes with {}{p}{mark}",
+                    percent(factor.share.share),
+                    factor.id.replace('-', " "),
                 ));
             }
         }
         Outcome::Span(span) => {
+            let unit = match &of.kind {
+                TraitKind::Span(measure) => unit_of(*measure),
+                TraitKind::Scale(_) => "",
+            };
             let end = |end: Option<f64>| end.map_or_else(|| "?".to_owned(), |end| decimals(end, 1));
             lines(&format!(
-                "{}: {} to {}; confidence {}; {}",
+                "{}: {} to {}{unit}; confidence {}; {}",
                 of.title,
                 end(span.low),
                 end(span.high),
