@@ -44,7 +44,7 @@ pub fn open(guide: &Path, opening: Opening, opened: &dyn Fn(&str)) -> io::Result
     // Watched before it is weighed, so that no save falls between.
     let (mut watch, seen) = watch::Watch::start(&guide).map_err(io::Error::other)?;
     let forme = Forme::new(opening.input, opening.unread);
-    let token = token()?;
+    let token = (token()?, number()?);
     let desk = Arc::new(server::desk(
         guide,
         forme,
@@ -70,6 +70,11 @@ pub fn open(guide: &Path, opening: Opening, opened: &dyn Fn(&str)) -> io::Result
     // The watcher ends within a moment; whatever it does, the files are whole.
     let _ = worker.join();
     Ok(())
+}
+
+/// A number for one run.
+fn number() -> io::Result<u64> {
+    getrandom::u64().map_err(|error| io::Error::other(error.to_string()))
 }
 
 /// A secret for one run, as text.

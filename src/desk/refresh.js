@@ -1,7 +1,9 @@
-// Loads the page again when the guide has changed, at the place where the reader was, and leads to
+// Loads the page again when a save has changed it, at the place where the reader was, and leads to
 // the form.
 
-const shown = Number(new URL(import.meta.url).searchParams.get("turn"));
+const own = new URL(import.meta.url).searchParams;
+const mark = own.get("mark");
+let shown = Number(own.get("turn"));
 const key = `desk:${location.pathname}`;
 
 /** The element with an id that stands at or above the upper edge of the window. */
@@ -94,6 +96,7 @@ const MOST = 8;
 
 /** Says in a corner of the page what the save moved. */
 async function tellMoves() {
+  document.querySelector(".desk-note")?.remove();
   const answer = await fetch("/desk/moved.json");
   const moves = answer.ok ? await answer.json() : [];
   if (!moves.length) return;
@@ -123,6 +126,29 @@ async function tellMoves() {
   document.head.append(dress);
 }
 
+/** Whether the page would be the same if it were loaded again. */
+async function isSame() {
+  if (!mark) return false;
+  try {
+    const asked = new URLSearchParams({ of: location.pathname, mark });
+    return (await fetch(`/desk/same?${asked}`)).status === 204;
+  } catch {
+    return false;
+  }
+}
+
+async function turned(turn) {
+  if (turn === shown) return;
+  if (await isSame()) {
+    shown = turn;
+    tellMoves();
+    return;
+  }
+  news.close();
+  keep();
+  location.reload();
+}
+
 let news;
 
 /** Listens while the page is seen: a browser opens few connections to one address. */
@@ -134,12 +160,7 @@ function listen() {
   }
   if (news) return;
   news = new EventSource("/desk/events");
-  news.addEventListener("turn", (event) => {
-    if (Number(event.data) === shown) return;
-    news.close();
-    keep();
-    location.reload();
-  });
+  news.addEventListener("turn", (event) => turned(Number(event.data)));
 }
 
 leadToForm();

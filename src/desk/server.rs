@@ -1,11 +1,12 @@
 //! Answers requests on the loopback address, and on no other.
 
+use std::hash::{DefaultHasher, Hash, Hasher};
 use std::io;
 use std::net::{Ipv4Addr, SocketAddr};
 use std::path::{Path, PathBuf};
 use std::pin::Pin;
-use std::sync::atomic::{AtomicBool, Ordering};
-use std::sync::{Arc, PoisonError, RwLock, RwLockReadGuard, RwLockWriteGuard};
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError, RwLock, RwLockReadGuard, RwLockWriteGuard};
 use std::task::{Context, Poll};
 
 use axum::body::Body;
@@ -57,6 +58,13 @@ const HEARTBEAT: Duration = Duration::from_secs(15);
 /// A fault as text, as `pondweigh proof` shows it.
 pub type Shown = fn(&Diagnostic, &Input) -> String;
 
+/// A page with its address and the number of its state.
+struct Made {
+    turn: u64,
+    address: String,
+    bytes: Vec<u8>,
+}
+
 /// One guide on the desk.
 pub(crate) struct Desk {
     guide: PathBuf,
@@ -66,6 +74,11 @@ pub(crate) struct Desk {
     token: String,
     /// The number of the state that pages show.
     turn: watch::Sender<u64>,
+    /// The number of the dress of pages: their theme and pictures. It starts anywhere, so that no
+    /// page of an earlier run passes for one of this.
+    dress: AtomicU64,
+    /// A page that was made to be held against the one that is open, until it is asked for.
+    made: Mutex<Option<Made>>,
     /// What the last save moved.
     moved: RwLock<Vec<Move>>,
     log: Log,
@@ -113,6 +126,40 @@ impl Desk {
         *self.turn.borrow()
     }
 
+    /// Says that theme or pictures are others.
+    pub(crate) fn dress_anew(&self) {
+        self.dress.fetch_add(1, Ordering::Relaxed);
+    }
+
+    /// What a page is known by while its bytes and its dress are the same.
+    fn mark(&self, bytes: &[u8]) -> u64 {
+        let mut hasher = DefaultHasher::new();
+        self.dress.load(Ordering::Relaxed).hash(&mut hasher);
+        bytes.hash(&mut hasher);
+        hasher.finish()
+    }
+
+    fn made(&self) -> MutexGuard<'_, Option<Made>> {
+        self.made.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// Whether the page at a path is still what has this mark.
+    pub(crate) fn is_same(&self, path: &str, mark: &str) -> bool {
+        let turn = self.turn_number();
+        let address = address_of(path);
+        let Found::File(bytes) = self.read().find(&address) else {
+            return false;
+        };
+        let is_same = format!("{:016x}", self.mark(&bytes)) == mark;
+        // It will be asked for in a moment.
+        *self.made() = (!is_same).then_some(Made {
+            turn,
+            address,
+            bytes,
+        });
+        is_same
+    }
+
     /// Keeps what a save moved, for the pages that are shown anew.
     pub(crate) fn set_moved(&self, moves: Vec<Move>) {
         *self.moved.write().unwrap_or_else(PoisonError::into_inner) = moves;
@@ -143,7 +190,7 @@ pub(crate) fn desk(
     guide: PathBuf,
     forme: Forme,
     port: u16,
-    token: String,
+    (token, dress): (String, u64),
     tell: Box<Tell>,
     shown: Shown,
     latest: fn() -> Date,
@@ -154,6 +201,8 @@ pub(crate) fn desk(
         port,
         token,
         turn: watch::Sender::new(1),
+        dress: AtomicU64::new(dress),
+        made: Mutex::default(),
         moved: RwLock::default(),
         log: Log::new(tell),
         shown,
@@ -376,12 +425,13 @@ fn got(desk: &Desk, path: &str, query: &str) -> Result<Response, Refusal> {
     if path == "/desk" {
         return Ok(moved("/desk/"));
     }
-    let mut address = path.trim_start_matches('/').to_owned();
-    let is_folder = address.is_empty() || address.ends_with('/');
-    if is_folder {
-        address.push_str("index.html");
-    }
+    let address = address_of(path);
+    let is_folder = path.ends_with('/');
     let turn = desk.turn_number();
+    let made = desk.made().take();
+    if let Some(made) = made.filter(|made| made.turn == turn && made.address == address) {
+        return Ok(file(desk, &address, made.bytes, turn));
+    }
     let forme = desk.read();
     let has_end = address
         .rsplit('/')
@@ -396,10 +446,20 @@ fn got(desk: &Desk, path: &str, query: &str) -> Result<Response, Refusal> {
         });
     }
     Ok(match forme.find(&address) {
-        Found::File(bytes) => file(&address, bytes, turn),
+        Found::File(bytes) => file(desk, &address, bytes, turn),
         Found::Faults(faults) => sheets::faults(desk, &forme, &faults, turn),
         Found::Lost(_) => sheets::lost(path, turn),
     })
+}
+
+/// The file of the site that a path asks for.
+fn address_of(path: &str) -> String {
+    let address = path.trim_start_matches('/');
+    if address.is_empty() || address.ends_with('/') {
+        format!("{address}index.html")
+    } else {
+        address.to_owned()
+    }
 }
 
 fn moved(to: &str) -> Response {
@@ -408,10 +468,11 @@ fn moved(to: &str) -> Response {
 }
 
 /// A file of the site; pages listen for news.
-fn file(address: &str, bytes: Vec<u8>, turn: u64) -> Response {
+fn file(desk: &Desk, address: &str, bytes: Vec<u8>, turn: u64) -> Response {
     let kind = kind_of(address);
     let bytes = if kind.starts_with("text/html") {
-        sheets::listening(bytes, turn)
+        let mark = desk.mark(&bytes);
+        sheets::listening(bytes, turn, mark)
     } else {
         bytes
     };

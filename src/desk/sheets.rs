@@ -42,17 +42,22 @@ pub(crate) fn asset(address: &str) -> Option<(&'static str, &'static [u8])> {
     })
 }
 
-/// What makes a page listen for news; `turn` is the state that it shows.
-fn listener(turn: u64) -> String {
-    format!("<script type=\"module\" src=\"/desk/refresh.js?turn={turn}\"></script>\n")
+/// What makes a page listen for news; `turn` is the state that it shows, and `mark` is of its
+/// bytes: it need not be loaded again while they are the same.
+fn listener(turn: u64, mark: Option<u64>) -> String {
+    let mark = mark.map_or_else(String::new, |mark| format!("&amp;mark={mark:016x}"));
+    format!("<script type=\"module\" src=\"/desk/refresh.js?turn={turn}{mark}\"></script>\n")
 }
 
 /// A page of the site that listens for news.
-pub(crate) fn listening(bytes: Vec<u8>, turn: u64) -> Vec<u8> {
+pub(crate) fn listening(bytes: Vec<u8>, turn: u64, mark: u64) -> Vec<u8> {
     const HEAD: &[u8] = b"</head>";
     let at = bytes.windows(HEAD.len()).position(|part| part == HEAD);
     match at {
-        Some(at) => [&bytes[..at], listener(turn).as_bytes(), &bytes[at..]].concat(),
+        Some(at) => {
+            let listener = listener(turn, Some(mark));
+            [&bytes[..at], listener.as_bytes(), &bytes[at..]].concat()
+        }
         None => bytes,
     }
 }
@@ -85,7 +90,7 @@ pub(crate) fn faults(desk: &Desk, forme: &Forme, faults: &[Diagnostic], turn: u6
     page(
         StatusCode::SERVICE_UNAVAILABLE,
         title,
-        &listener(turn),
+        &listener(turn, None),
         &main,
     )
 }
@@ -141,7 +146,7 @@ pub(crate) fn lost(path: &str, turn: u64) -> Response {
     page(
         StatusCode::NOT_FOUND,
         "Page not found",
-        &listener(turn),
+        &listener(turn, None),
         &main,
     )
 }

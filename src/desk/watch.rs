@@ -181,6 +181,15 @@ fn take_up(desk: &Desk, seen: Seen) {
 
 /// Takes changes up, and tells the open pages.
 pub(crate) fn change(desk: &Desk, changes: Vec<Change>, started: Since) {
+    let is_dress = |change: &Change| {
+        let is_text = [".yaml", ".md", ".json"]
+            .iter()
+            .any(|end| change.path.ends_with(end));
+        !is_text || change.path.starts_with("themes/")
+    };
+    if changes.iter().any(is_dress) {
+        desk.dress_anew();
+    }
     let (rebuilt, errors) = {
         let mut forme = desk.write();
         let rebuilt = forme.change(changes);

@@ -133,6 +133,25 @@ async function keepsPlace({ desk, guide, context, say }) {
   await page.close();
 }
 
+/** A page that a save does not change stays as it is, with all that was typed and opened in it. */
+async function staysPut({ desk, guide, context, say }) {
+  const file = join(guide, ENTRY);
+  const before = readFileSync(file, 'utf8');
+  const page = await context.newPage();
+  await page.goto(`${desk.url}/words/`);
+  await page.evaluate(() => {
+    globalThis.isOld = true;
+  });
+  const note = page.getByRole('complementary', { name: 'What the save moved' });
+  for (const text of [before.split('\n').filter((line) => !line.includes('survival')).join('\n'), before]) {
+    writeFileSync(file, text);
+    await note.waitFor();
+    if (!(await page.evaluate(() => globalThis.isOld))) say('a page that is the same was loaded again');
+    await note.evaluate((one) => one.remove());
+  }
+  await page.close();
+}
+
 /** Looks at each page of the desk's own. */
 async function looks({ desk, guide, context, scheme, fault }) {
   const page = await context.newPage();
@@ -216,7 +235,11 @@ async function main() {
   }
   for (const scheme of ['light', 'dark']) {
     const context = await chromium.newContext({ colorScheme: scheme });
-    if (scheme === 'light') await keepsPlace({ desk, guide, context, say: (what) => fault(`desk, a save: ${what}`) });
+    const say = (what) => fault(`desk, a save: ${what}`);
+    if (scheme === 'light') {
+      await keepsPlace({ desk, guide, context, say });
+      await staysPut({ desk, guide, context, say });
+    }
     await looks({ desk, guide, context, scheme, fault });
     await context.close();
   }

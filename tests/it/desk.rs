@@ -539,11 +539,56 @@ fn a_save_sends_news_and_changes_the_page() {
     assert_eq!(turnless(&page()), turnless(&before));
 }
 
-/// A page without the number of its state.
+/// A page without the number of its state and its mark.
 fn turnless(page: &str) -> String {
     let (before, after) = page.split_once("refresh.js?turn=").expect("it listens");
-    let rest = after.trim_start_matches(|c: char| c.is_ascii_digit());
+    let (_, rest) = after.split_once('"').expect("the end of an address");
     format!("{before}{rest}")
+}
+
+/// The mark in a page.
+fn mark(page: &str) -> &str {
+    let (_, after) = page.split_once("&amp;mark=").expect("a mark");
+    after.split('"').next().expect("a mark")
+}
+
+#[test]
+fn a_page_that_a_save_does_not_change_need_not_be_loaded_again() {
+    let desk = desk("same");
+    let (plant, other) = ("/plants/verba-prima/", "/words/");
+    let marks = [plant, other].map(|path| mark(&desk.get(path).body).to_owned());
+    let same = |path: &str, mark: &str| {
+        let asked = format!("/desk/same?of={}&mark={mark}", encoded(path));
+        desk.get(&asked).status == 204
+    };
+    assert!(same(plant, &marks[0]) && same(other, &marks[1]));
+    assert!(!same(other, &marks[0]) && !same("/no/such/", &marks[0]) && !same(plant, ""));
+    let mut news = desk.news();
+    let before = desk.text(VERBA);
+    let claim = "{trait: growth, source: log-a, seen: 2025-06, says: slow}";
+    std::fs::write(desk.file(VERBA), with_claim(&before, claim)).expect("a save");
+    news.next();
+    assert!(!same(plant, &marks[0]), "its claims are others");
+    assert!(same(other, &marks[1]));
+    // The page that was compared is the one that is then served.
+    let compared = desk.get(plant).body;
+    assert_eq!(turnless(&compared), turnless(&desk.get(plant).body));
+    assert!(compared.contains("2025-06"), "{compared}");
+    // A theme may dress every page anew and leave its text as it is.
+    std::fs::create_dir_all(desk.file("themes/stillwater/dress")).expect("a folder");
+    std::fs::write(
+        desk.file("themes/stillwater/dress/guide.css"),
+        "p { color: red }",
+    )
+    .expect("a style");
+    news.next();
+    assert!(!same(other, &marks[1]));
+    std::fs::write(desk.file(VERBA), format!("{before}  - {{trait: growth}}\n")).expect("a fault");
+    news.next();
+    assert!(
+        !same(other, mark(&compared)),
+        "a guide with errors has no pages"
+    );
 }
 
 #[test]
