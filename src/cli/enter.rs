@@ -38,16 +38,16 @@ pub(crate) struct Enter {
     #[arg(long, value_name = "SOURCE")]
     source: Option<String>,
     /// When it was seen: a date, or two with `/` between
-    #[arg(long, value_name = "DATE", requires = "plant")]
+    #[arg(long, value_name = "DATE", conflicts_with_all = ["slip", "sheet"])]
     seen: Option<String>,
     /// A condition with its value, such as `light=low`; may be given again
-    #[arg(long = "where", value_name = "CONDITION=VALUE", requires = "plant")]
+    #[arg(long = "where", value_name = "CONDITION=VALUE", conflicts_with_all = ["slip", "sheet"])]
     conditions: Vec<String>,
     /// Another key of the claim, such as `tank=reading-room` or `of=length`; may be given again
     #[arg(
         long = "also",
         value_name = "KEY=VALUE",
-        requires = "plant",
+        conflicts_with_all = ["slip", "sheet"],
         allow_hyphen_values = true
     )]
     also: Vec<String>,
@@ -55,7 +55,7 @@ pub(crate) struct Enter {
     #[arg(
         long,
         value_name = "TEXT",
-        requires = "plant",
+        conflicts_with_all = ["slip", "sheet"],
         allow_hyphen_values = true
     )]
     remark: Option<String>,
@@ -83,7 +83,7 @@ pub(crate) struct Enter {
     )]
     source_kind: String,
     /// Make the plant's entry, with this growth form; the plant is then its full name
-    #[arg(long, value_name = "FORM", requires = "plant")]
+    #[arg(long, value_name = "FORM", conflicts_with_all = ["slip", "sheet"])]
     new_plant: Vec<String>,
     /// Show what would be written, and write nothing
     #[arg(long, conflicts_with = "yes")]
@@ -132,11 +132,14 @@ pub(crate) fn enter(asked: &Enter) -> Result<u8, String> {
         latest,
     );
     let unread_slips: Vec<usize> = troubles.iter().map(|trouble| trouble.slip).collect();
-    // Of a slip that was read in part, only what it is about is judged further.
+    // What was told of a column is not told again as a fault of the claim without it.
+    let told: Vec<(usize, Option<String>)> = troubles
+        .iter()
+        .map(|trouble| (trouble.slip, trouble.column.clone()))
+        .collect();
     entered.troubles.retain(|trouble| {
-        let about = ["plant", "trait", "source"]
-            .map(|key| slips.get(trouble.slip).map(|slip| slip.column(key)));
-        !unread_slips.contains(&trouble.slip) || about.contains(&trouble.column.as_deref())
+        let of = (trouble.slip, trouble.column.clone());
+        !told.contains(&of)
     });
     troubles.append(&mut entered.troubles);
     if !unread_slips.is_empty() && asked.partly && !slips.is_empty() {
@@ -166,7 +169,11 @@ pub(crate) fn enter(asked: &Enter) -> Result<u8, String> {
             "{} in {}: nothing was written. Settle them and enter it again; what stands in the guide by then is not added twice.{}",
             counted(troubles.len(), "trouble", "troubles"),
             counted(slips.len(), "observation", "observations"),
-            if !entered.added.is_empty() {
+            if entered
+                .added
+                .iter()
+                .any(|added| !unread_slips.contains(&added.slip))
+            {
                 " `--partly` writes the others."
             } else {
                 ""

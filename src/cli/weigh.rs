@@ -154,7 +154,7 @@ fn what_if(
                 trouble.column = None;
                 if trouble.title.starts_with("unknown source") {
                     trouble.help = trouble.help.replace(
-                        "or make the source with `--new-source \"Its title\"`",
+                        "or make the source with `--source` as its id and `--new-source \"Its title\"`",
                         "or take the source of a like observer: a new voice weighs as theirs would",
                     );
                 }

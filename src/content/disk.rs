@@ -162,14 +162,18 @@ pub fn replace(file: &Path, bytes: &[u8]) -> io::Result<()> {
     fs::create_dir_all(folder)?;
     let name = file.file_name().unwrap_or_default().to_string_lossy();
     let beside = folder.join(format!(".{name}{UNFINISHED}"));
-    let mut out = File::create(&beside)?;
-    out.write_all(bytes)?;
-    if let Ok(old) = fs::metadata(&file) {
-        out.set_permissions(old.permissions())?;
+    let written = File::create(&beside).and_then(|mut out| {
+        out.write_all(bytes)?;
+        if let Ok(old) = fs::metadata(&file) {
+            out.set_permissions(old.permissions())?;
+        }
+        out.sync_all()?;
+        fs::rename(&beside, &file)
+    });
+    if let Err(error) = written {
+        let _ = fs::remove_file(&beside);
+        return Err(error);
     }
-    out.sync_all()?;
-    drop(out);
-    fs::rename(&beside, &file)?;
     // The new name is on the disk once its folder is; not every system lets a folder be opened.
     if let Ok(folder) = File::open(folder) {
         let _ = folder.sync_all();

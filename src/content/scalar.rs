@@ -7,7 +7,7 @@ const TAKEN: &[&str] = &[
 
 /// A scalar as it is written: plain where that is safe in any place, else in double quotes.
 pub(crate) fn scalar(text: &str) -> String {
-    if is_plain(text) {
+    if is_plain(text) || is_negative(text) {
         text.to_owned()
     } else {
         quoted(text)
@@ -55,6 +55,12 @@ pub(crate) fn quoted(text: &str) -> String {
     out
 }
 
+/// Whether a text is a number below zero, or a span or a quantity that starts with one.
+fn is_negative(text: &str) -> bool {
+    let rest = text.strip_prefix('-');
+    rest.is_some_and(|rest| rest.starts_with(|c: char| c.is_ascii_digit()) && is_plain(rest))
+}
+
 /// Whether a text may stand without quotes, between braces too. Our choice: fewer texts than
 /// YAML would let pass.
 fn is_plain(text: &str) -> bool {
@@ -82,6 +88,10 @@ mod tests {
             ("2025-05-01/2025-06-20", "2025-05-01/2025-06-20"),
             ("25..35 umol/m2/s", "25..35 umol/m2/s"),
             ("..40 umol/m2/s", "..40 umol/m2/s"),
+            ("-0.02", "-0.02"),
+            ("-2..5 C", "-2..5 C"),
+            ("- 2", "\"- 2\""),
+            ("-", "\"-\""),
             (
                 "Cryptocoryne wendtii 'Mi Oya'",
                 "Cryptocoryne wendtii 'Mi Oya'",

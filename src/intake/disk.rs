@@ -15,7 +15,8 @@ pub const LONGEST: u64 = 32 << 20;
 ///
 /// Each file is replaced as a whole, see [`replace`]. Unfinished files of a run that was ended are
 /// removed first. Errors: the disk's own; a path outside `content/`; a file that is no longer
-/// what it was when it was read, and then nothing is written.
+/// what it was when it was read, and then nothing is written. Where one of several files cannot be
+/// written, the error names it and those that were.
 pub fn write(root: &Path, edits: &[Edit]) -> io::Result<()> {
     clear_unfinished(root);
     let refuse = |path: &str, why: &str| io::Error::other(format!("{path}: {why}"));
@@ -41,8 +42,19 @@ pub fn write(root: &Path, edits: &[Edit]) -> io::Result<()> {
             ));
         }
     }
-    for edit in edits {
-        replace(&root.join(&edit.path), edit.after.as_bytes())?;
+    for (at, edit) in edits.iter().enumerate() {
+        replace(&root.join(&edit.path), edit.after.as_bytes()).map_err(|error| {
+            let done: Vec<&str> = edits[..at].iter().map(|edit| edit.path.as_str()).collect();
+            let done = match done[..] {
+                [] => "nothing was written".to_owned(),
+                _ => format!(
+                    "written before it: {}; enter the same again once it can be, and nothing is added twice",
+                    done.join(", ")
+                ),
+            };
+            let why = format!("cannot write {}: {error}; {done}", edit.path);
+            io::Error::new(error.kind(), why)
+        })?;
     }
     Ok(())
 }

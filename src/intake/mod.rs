@@ -27,6 +27,7 @@ use crate::content::yaml::{self, Data};
 use crate::content::{Guide, Input, VALUES, is_after};
 use crate::diagnostic::{Diagnostic, Severity};
 use crate::intake::insert::{Refused, with_claim};
+use crate::names::parse::Openness;
 use crate::names::{Found, PlantId, Surety};
 use crate::quantity::significant;
 use crate::schema::editor_comment;
@@ -133,6 +134,8 @@ pub(crate) fn entered_by(
     let mut out = Entered::default();
     let mut known = Known::default();
     let mut ready: Vec<Ready> = Vec::new();
+    // Slips that say what an earlier one says.
+    let mut again: BTreeMap<usize, usize> = BTreeMap::new();
     // What may not be written, and is read on, so that all its troubles are told.
     let mut bad: BTreeSet<usize> = BTreeSet::new();
     for (at, slip) in slips
@@ -181,8 +184,13 @@ pub(crate) fn entered_by(
     }
     out.troubles.sort_by_key(|trouble| trouble.slip);
     out.troubles.dedup();
-    ready.retain(|one| !bad.contains(&one.slip));
-    let sound = if bad.is_empty() {
+    again.retain(|at, first| !bad.contains(at) && !bad.contains(first));
+    for (at, first) in &again {
+        let place = |at: usize| slips[at].place.clone();
+        out.twice.push((place(*at), place(*first)));
+    }
+    ready.retain(|one| !bad.contains(&one.slip) && !again.contains_key(&one.slip));
+    let sound = if bad.is_empty() && again.is_empty() {
         first
     } else {
         texts(input, &ready)
@@ -245,7 +253,7 @@ fn resolved(
     let by = match slip.source.as_deref().or(source) {
         None => {
             let ids: Vec<String> = guide.sources.iter().map(|of| of.id.clone()).collect();
-            troubles.push(Trouble::no_source(&ids[..ids.len().min(12)]));
+            troubles.push(Trouble::no_source(&ids));
             None
         }
         Some(wanted) => {
@@ -687,7 +695,32 @@ pub fn new_plant(
 ) -> Result<Edit, String> {
     let name = name.split_whitespace().collect::<Vec<_>>().join(" ");
     let names = &weighed.names;
-    let known = match names.find(&name) {
+    let parsed = crate::names::parse::parse(&name);
+    if parsed.doubt() != Openness::None {
+        return Err(format!(
+            "`{name}` leaves it in doubt which plant it is\n  hint: make the entry once it is known; till then a claim can stand under the loose name"
+        ));
+    }
+    let bare = parsed.canonical.clone().unwrap_or_else(|| name.clone());
+    let found = [names.find(&name), names.find(&bare)];
+    let found = found
+        .into_iter()
+        .find(|found| !matches!(found, Found::Nothing { .. }));
+    let known = match found.unwrap_or(Found::Nothing {
+        near: Vec::new(),
+        is_loose: false,
+        is_akin: false,
+    }) {
+        Found::Loose {
+            row: Some(_),
+            genus,
+            ..
+        } => {
+            return Err(format!(
+                "`{name}` is a loose name in content/plants/{}/genus.yaml, and covers several plants\n  hint: leave `--new-plant` out, and the claim goes there; or take the name out of that file first",
+                weighed.guide.genera[genus].folder
+            ));
+        }
         Found::Plant(plant, _) => Some(names.plants[plant].name.clone()),
         Found::Several(plants) => {
             let all: Vec<&str> = plants

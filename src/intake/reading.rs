@@ -27,7 +27,10 @@ pub(crate) fn value(text: &str, of: &Trait, guide: &Guide) -> Result<(String, Pa
             "doubled every ",
         ] {
             if lower.starts_with(head) {
-                return Ok(("doubles-in".to_owned(), Part::text(&text[head.len()..])));
+                return Ok((
+                    "doubles-in".to_owned(),
+                    Part::text(one_of(&text[head.len()..])),
+                ));
             }
         }
         for tail in ["/d", "/day", " per day", " a day"] {
@@ -40,11 +43,15 @@ pub(crate) fn value(text: &str, of: &Trait, guide: &Guide) -> Result<(String, Pa
         }
     }
     let unsigned = lower
-        .trim_start_matches(['-', '−', '+', '<', '>'])
+        .trim_start_matches(['-', '−', '+', '<', '>', '.'])
         .trim_start();
-    let is_number = unsigned.starts_with(|c: char| c.is_ascii_digit()) || lower.starts_with("..");
-    if is_growth && is_number {
+    let is_number = unsigned.starts_with(|c: char| c.is_ascii_digit());
+    let has_number = lower.contains(|c: char| c.is_ascii_digit()) && !is_word(&as_said, guide);
+    if is_growth && has_number {
         return Err(Trouble::unread_growth(&text));
+    }
+    if is_measured && has_number && !is_number {
+        return Err(Trouble::unread_measure(&text));
     }
     if matches!(of.kind, TraitKind::Span(_)) && !is_number {
         return Err(Trouble::no_span(&text));
@@ -53,6 +60,17 @@ pub(crate) fn value(text: &str, of: &Trait, guide: &Guide) -> Result<(String, Pa
         return Ok(("measures".to_owned(), Part::text(span(&text))));
     }
     Ok(("says".to_owned(), Part::text(word(&as_said, of, guide))))
+}
+
+/// Whether a source of the guide uses a text as a word of its own.
+fn is_word(text: &str, guide: &Guide) -> bool {
+    let folded = text.to_lowercase();
+    let vocabularies = guide
+        .sources
+        .iter()
+        .flat_map(|source| source.vocabulary.values());
+    let mut words = vocabularies.flat_map(|words| words.keys());
+    words.any(|word| word.to_lowercase() == folded)
 }
 
 /// Units as the format writes them, for those that people write otherwise.
@@ -69,6 +87,13 @@ fn plain_units(text: &str) -> String {
         .replace('²', "2")
         .replace(['→', '⟶'], " to ")
         .replace(['"', '″', '”'], " in ");
+    // A foot sign stands behind a figure; elsewhere it is an apostrophe.
+    for sign in ['\'', '′', '’'] {
+        let after = |text: &str, at: usize| text[..at].ends_with(|c: char| c.is_ascii_digit());
+        while let Some((at, _)) = text.match_indices(sign).find(|(at, _)| after(&text, *at)) {
+            text.replace_range(at..at + sign.len_utf8(), " ft ");
+        }
+    }
     for inch in [" inches", " inch"] {
         text = text.replace(inch, " in");
     }
@@ -79,19 +104,7 @@ fn plain_units(text: &str) -> String {
 /// Two ends of a span as the format writes them: `18 C to 26 C`, `18-26 C` and `18–26 C` are
 /// `18..26 C`.
 fn span(text: &str) -> String {
-    let text = text.replace(" to ", "..").replace(['–', '—'], "..");
-    let is_digit = |at: Option<char>| at.is_some_and(|c| c.is_ascii_digit());
-    let hyphen = text.char_indices().find(|(at, c)| {
-        *c == '-'
-            && is_digit(text[..*at].trim_end().chars().last())
-            && is_digit(text[at + 1..].trim_start().chars().next())
-    });
-    let text = match hyphen {
-        Some((at, _)) if !text.contains("..") => {
-            format!("{}..{}", text[..at].trim_end(), text[at + 1..].trim_start())
-        }
-        _ => text,
-    };
+    let text = undashed(text).replace(" to ", "..");
     let Some((low, high)) = text.split_once("..") else {
         return text;
     };
@@ -107,13 +120,47 @@ fn word(text: &str, of: &Trait, guide: &Guide) -> String {
     let TraitKind::Scale(on) = &of.kind else {
         return text.to_owned();
     };
-    let levels = text.to_lowercase().replace(" to ", "..").replace(' ', "-");
+    let levels = text
+        .to_lowercase()
+        .replace(" - ", " to ")
+        .replace(['–', '—'], " to ")
+        .replace(" to ", "..");
+    let levels: Vec<String> = levels
+        .split("..")
+        .map(|end| end.trim().replace(' ', "-"))
+        .collect();
+    let levels = levels.join("..");
     let scale = &guide.scales[on.scale];
     if levels.split("..").all(|end| scale.position(end).is_some()) {
         levels
     } else {
         text.to_owned()
     }
+}
+
+/// A time with its number: `a week` is `1 week`.
+fn one_of(time: &str) -> String {
+    let time = time.trim();
+    let rest = time.strip_prefix("a ").or_else(|| time.strip_prefix("an "));
+    rest.map_or_else(|| time.to_owned(), |rest| format!("1 {rest}"))
+}
+
+/// A text with ` to ` for each dash that stands between two figures, or between a unit and a figure.
+fn undashed(text: &str) -> String {
+    let mut out = String::new();
+    for (at, c) in text.char_indices() {
+        let before = out.trim_end().chars().last();
+        let after = text[at + c.len_utf8()..].trim_start().chars().next();
+        let is_between =
+            before.is_some_and(char::is_alphanumeric) && after.is_some_and(|c| c.is_ascii_digit());
+        if matches!(c, '-' | '–' | '—' | '−') && is_between {
+            out.truncate(out.trim_end().len());
+            out.push_str(" to ");
+        } else {
+            out.push(c);
+        }
+    }
+    out.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
 /// `12 cm to 17 cm in 20 d`.
@@ -124,7 +171,7 @@ fn grew(text: &str) -> Option<Part> {
             .is_some_and(|t| t.eq_ignore_ascii_case(head));
         if is_there { &text[head.len()..] } else { text }
     });
-    let dashed = text.replace(['–', '—'], " to ");
+    let dashed = undashed(text);
     let (from, rest) = dashed.split_once(" to ")?;
     let (from, rest) = (from.trim(), rest.trim());
     // The last one: inches are `in` as well.
@@ -142,7 +189,7 @@ fn grew(text: &str) -> Option<Part> {
     Some(Part::Map(vec![
         pair("from", &from),
         pair("to", to),
-        pair("over", over),
+        pair("over", &one_of(over)),
     ]))
 }
 
@@ -154,7 +201,7 @@ fn trimmed(lower: &str) -> Option<Part> {
         Some((every, leaving)) => (every.trim_end_matches(','), Some(leaving)),
         None => (rest, None),
     };
-    let mut entries = vec![("every".to_owned(), Part::text(every.trim()))];
+    let mut entries = vec![("every".to_owned(), Part::text(one_of(every)))];
     let left = match (before.trim(), leaving) {
         ("", Some(leaving)) => leaving.trim(),
         ("" | "by half", None) => return Some(Part::Map(entries)),
@@ -275,6 +322,10 @@ mod tests {
         );
         assert_eq!(shown(grew("slow to moderate")), None);
         assert_eq!(
+            shown(grew("1 cm to 2 cm in a week")),
+            some("{from: 1 cm, to: 2 cm, over: 1 week}")
+        );
+        assert_eq!(
             shown(trimmed("trimmed by half every 2 weeks")),
             some("{every: 2 weeks}")
         );
@@ -306,9 +357,13 @@ mod tests {
             ("20 to 26 ℃", "20..26 C"),
             ("20 → 26 ° C", "20..26 C"),
             ("20° to 26°", "20°..26°"),
-            ("½-3 €", "½-3 €"),
+            ("€-3", "€-3"),
             ("10 cm", "10 cm"),
             ("..20 C", "..20 C"),
+            ("10 cm-12 cm", "10..12 cm"),
+            ("25−35 umol/m2/s", "25..35 umol/m2/s"),
+            ("-2 - 5 C", "-2..5 C"),
+            ("1' to 2'", "1..2 ft"),
         ] {
             assert_eq!(span(&plain_units(text)), plain, "{text}");
         }
@@ -318,6 +373,8 @@ mod tests {
             "4.5 to 6 inches in 20 d",
             "4.5\" to 6\" in 20 d",
             "4.5–6 in in 20 d",
+            "4.5-6 in in 20 d",
+            "4.5 in - 6 in in 20 d",
         ] {
             let Some(Part::Map(entries)) = grew(&plain_units(text)) else {
                 panic!("{text}");

@@ -128,35 +128,67 @@ fn open_quotation(text: &str, mark: char) -> Option<usize> {
     opened
 }
 
-/// The cells of the first sheet of an .xlsx file; dates are written year-month-day.
+/// The cells of an .xlsx file: of the first sheet that names its columns, else of the first. Dates are
+/// written year-month-day.
 #[cfg(feature = "sheets")]
 pub fn xlsx_table(bytes: &[u8]) -> Result<Table, Trouble> {
-    use calamine::{Data, Reader, Xlsx};
+    use calamine::{Reader, Xlsx};
     let bad = |why: String| Trouble::not_a_sheet(&why);
     let mut book: Xlsx<_> = calamine::open_workbook_from_rs(std::io::Cursor::new(bytes))
         .map_err(|e: calamine::XlsxError| bad(e.to_string()))?;
-    let range = book
-        .worksheet_range_at(0)
-        .ok_or_else(|| bad("it has no sheet".to_owned()))?
-        .map_err(|e| bad(e.to_string()))?;
+    let mut first = None;
+    for name in book.sheet_names() {
+        let range = book
+            .worksheet_range(&name)
+            .map_err(|e| bad(e.to_string()))?;
+        let formulas = book
+            .worksheet_formula(&name)
+            .map_err(|e| bad(e.to_string()))?;
+        let table = table_of(&range, &formulas);
+        let head = table
+            .iter()
+            .find(|cells| cells.iter().any(|cell| !cell.is_empty()));
+        if head.is_some_and(|cells| cells.iter().any(|cell| cell.eq_ignore_ascii_case("plant"))) {
+            return Ok(table);
+        }
+        first = first.or(Some(table));
+    }
+    first.ok_or_else(|| bad("it has no sheet".to_owned()))
+}
+
+/// The cells of one sheet. A formula that was never worked out stands as it is written, so that it
+/// is missed.
+#[cfg(feature = "sheets")]
+fn table_of(range: &calamine::Range<calamine::Data>, formulas: &calamine::Range<String>) -> Table {
+    use calamine::Data;
     let Some((first_row, first_column)) = range.start() else {
-        return Ok(Vec::new());
+        return Vec::new();
     };
     // Rows and columns are counted from the sheet's own first, not from the first that is filled.
     let mut rows: Table = vec![Vec::new(); first_row as usize];
-    for row in range.rows() {
+    for (at, row) in range.rows().enumerate() {
         let mut cells = vec![String::new(); first_column as usize];
-        cells.extend(row.iter().map(|cell| match cell {
-            Data::Empty | Data::Error(_) => String::new(),
-            Data::DateTime(date) if date.is_datetime() => {
-                let (year, month, day, ..) = date.to_ymd_hms_milli();
-                format!("{year:04}-{month:02}-{day:02}")
+        cells.extend(row.iter().enumerate().map(|(column, cell)| {
+            let place = (first_row + at as u32, first_column + column as u32);
+            let formula = || {
+                let formula = formulas.get_value(place).filter(|text| !text.is_empty());
+                formula.map_or_else(String::new, |text| format!("={text}"))
+            };
+            match cell {
+                Data::Empty => formula(),
+                Data::String(text) if text.is_empty() => formula(),
+                Data::Error(error) => error.to_string(),
+                // A time alone has no day.
+                Data::DateTime(date) if date.is_datetime() && date.as_f64() >= 1.0 => {
+                    let (year, month, day, ..) = date.to_ymd_hms_milli();
+                    format!("{year:04}-{month:02}-{day:02}")
+                }
+                other => other.to_string().trim().to_owned(),
             }
-            other => other.to_string().trim().to_owned(),
         }));
         rows.push(cells);
     }
-    Ok(rows)
+    rows
 }
 
 /// What comes of a file that is no sheet.

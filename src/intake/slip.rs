@@ -74,7 +74,7 @@ pub fn slips(
     let inner = in_a_letter(text);
     let node = match yaml::parse(&file, inner.as_deref().unwrap_or(text)) {
         Ok(node) => node,
-        Err(fault) => return fail(&fault.title),
+        Err(fault) => return fail(&format!("line {}: {}", fault.place.line, fault.title)),
     };
     let items: Vec<Node> = match node.data {
         Data::List(items) => items,
@@ -131,46 +131,75 @@ pub fn slips(
     (out, troubles)
 }
 
-/// The slip in a letter: what stands under a line `claims:`, with its lines where they were. `None`
-/// where there is nothing before or after it, and no sign of a quoted letter.
+/// The slips in a letter: what stands under each line `claims:`, with its lines where they were.
+/// `None` where there is nothing beside one, and no sign of a quoted letter.
 fn in_a_letter(text: &str) -> Option<String> {
     let bare = |line: &str| -> String {
-        let rest = line.trim_start_matches(['>', '\u{feff}']);
-        let is_quoted = rest.len() != line.len();
-        let rest = if is_quoted {
-            rest.strip_prefix(' ').unwrap_or(rest)
-        } else {
-            rest
-        };
+        let mut rest = line.trim_start_matches('\u{feff}');
+        while let Some(inner) = rest.strip_prefix('>') {
+            rest = inner.strip_prefix(' ').unwrap_or(inner);
+        }
         rest.trim_end().to_owned()
     };
     let lines: Vec<String> = text.lines().map(bare).collect();
-    let head = lines.iter().position(|line| line == "claims:")?;
-    let is_inside = |line: &String| line.is_empty() || line.starts_with([' ', '-', '#', '\t']);
-    let after = lines[head + 1..]
+    let mut blocks: Vec<(usize, Vec<String>)> = Vec::new();
+    for (at, line) in lines.iter().enumerate() {
+        if line.trim().eq_ignore_ascii_case("claims:") {
+            blocks.push((at, items(&lines[at + 1..])));
+        }
+    }
+    let (first, _) = blocks.first()?;
+    let is_of_slip = |at: usize| {
+        let mut blocks = blocks.iter();
+        blocks.any(|(head, items)| (*head..=head + items.len()).contains(&at))
+    };
+    let others = lines
         .iter()
-        .take_while(|line| is_inside(line))
-        .count();
-    let end = head + 1 + after;
-    let is_other = |line: &String| !line.is_empty() && !line.starts_with('#');
-    let has_more = lines[..head].iter().chain(&lines[end..]).any(is_other);
+        .enumerate()
+        .filter(|(at, line)| !is_of_slip(*at) && !line.is_empty() && !line.starts_with('#'));
+    let others: Vec<&String> = others.map(|(_, line)| line).collect();
     // A key of YAML beside `claims` is a fault to be told, and no letter.
     let is_key = |line: &&String| {
         line.split_once(':')
-            .is_some_and(|(key, _)| !key.contains(' ') && !key.is_empty())
+            .is_some_and(|(key, _)| key != "claims" && crate::content::is_id(key))
     };
-    let has_key = lines[..head]
-        .iter()
-        .chain(&lines[end..])
-        .any(|line| is_key(&line));
     let is_quoted = text.lines().any(|line| line.starts_with('>'));
-    if !(is_quoted || has_more && !has_key) {
+    let is_letter = is_quoted
+        || blocks.len() > 1
+        || !lines[*first].starts_with("claims:")
+        || !others.is_empty() && !others.iter().any(is_key);
+    if !is_letter {
         return None;
     }
-    let mut out = "\n".repeat(head);
-    out.push_str(&lines[head..end].join("\n"));
-    out.push('\n');
-    Some(out)
+    let mut out = vec![String::new(); lines.len()];
+    out[*first] = "claims:".to_owned();
+    for (head, items) in blocks {
+        for (at, item) in items.into_iter().enumerate() {
+            out[head + 1 + at] = item;
+        }
+    }
+    Some(out.join("\n") + "\n")
+}
+
+/// The lines of a list at the start of some lines, all set in alike.
+fn items(lines: &[String]) -> Vec<String> {
+    let depth = |line: &str| line.len() - line.trim_start_matches(' ').len();
+    let Some(first) = lines.iter().find(|line| !line.is_empty()) else {
+        return Vec::new();
+    };
+    let own = depth(first);
+    let is_inside = |line: &&String| {
+        let at = depth(line);
+        let is_item = at == own && line[at..].starts_with("- ");
+        line.is_empty() || is_item || at > own || line.starts_with('#')
+    };
+    let of_list = lines.iter().take_while(is_inside);
+    of_list
+        .map(|line| match line.get(own..) {
+            Some(rest) if !line.starts_with('#') => format!("  {rest}"),
+            _ => String::new(),
+        })
+        .collect()
 }
 
 /// Turns `value`, `date` and `conditions` into the keys of a claim.
@@ -249,6 +278,20 @@ mod tests {
             ),
             (format!("On Sunday a member wrote:\n{quoted}"), 3),
             (quoted.clone(), 2),
+            (format!("{slip}\n-- \nRegards\nA member"), 2),
+            (format!("{slip}-- \n- W. of the hall"), 2),
+            (format!("{slip}  Kind regards, W"), 2),
+            (format!("{slip}Kind regards\nA: member"), 2),
+            (format!("claims: as promised\n\n{slip}"), 4),
+            (format!("{slip}\n--- Original message ---\nclaims: none"), 2),
+            (
+                quoted.lines().map(|line| format!("> {line}\n")).collect(),
+                2,
+            ),
+            (format!("Hello\n{}\nbye", slip.replace('\n', "\n   ")), 3),
+            (slip.replace("claims", "Claims"), 2),
+            (slip.replace("\n", "\r\n") + "Regards\r\n", 2),
+            (slip.replace("\n\n", "\nand one more\nclaims:\n"), 2),
         ] {
             let (slips, troubles) = slips(&text, "letter", &guide(), None);
             assert!(troubles.is_empty(), "{text}: {troubles:?}");

@@ -27,6 +27,9 @@ impl fmt::Display for Trouble {
     }
 }
 
+/// Most sources that are named to choose from. Our choice: half a screen.
+const MOST_IDS: usize = 12;
+
 /// Names one of which may be meant, a line each.
 fn one_of(names: &[String]) -> String {
     names
@@ -120,7 +123,7 @@ impl Trouble {
 
     pub(crate) fn unknown_plant(name: &str, near: &[String]) -> Trouble {
         let help = if near.is_empty() {
-            "check the spelling, or make the entry with `--new-plant`".to_owned()
+            "check the spelling; or make its entry first, with `pondweigh enter` and `--new-plant FORM`".to_owned()
         } else {
             format!("is it one of these?{}", one_of(near))
         };
@@ -149,7 +152,7 @@ impl Trouble {
 
     pub(crate) fn unknown(column: &str, noun: &str, found: &str, near: &[String]) -> Trouble {
         let help = if near.is_empty() && noun == "source" {
-            "check the id, or make the source with `--new-source \"Its title\"`".to_owned()
+            "check the id, or make the source with `--source` as its id and `--new-source \"Its title\"`".to_owned()
         } else if near.is_empty() {
             format!("add the {noun} to the guide first")
         } else {
@@ -158,13 +161,20 @@ impl Trouble {
         Trouble::new(Some(column), format!("unknown {noun} `{found}`"), help)
     }
 
-    pub(crate) fn no_source(near: &[String]) -> Trouble {
+    pub(crate) fn no_source(ids: &[String]) -> Trouble {
+        let shown = &ids[..ids.len().min(MOST_IDS)];
+        let more = ids.len() - shown.len();
+        let more = if more > 0 {
+            format!("\n    and {more} more")
+        } else {
+            String::new()
+        };
         Trouble::new(
             Some("source"),
             "it does not say whose observation this is".to_owned(),
             format!(
-                "name the source with `--source`, one of:{}\n  or make one with `--new-source \"Its title\"`",
-                one_of(near)
+                "name the source with `--source`, one of:{}{more}\n  or make one with `--new-source \"Its title\"`",
+                one_of(shown)
             ),
         )
     }
@@ -215,6 +225,14 @@ impl Trouble {
             Some("value"),
             format!("`{found}` cannot be read as growth"),
             "write two sizes and a time, `12 cm to 17 cm in 20 d`; or `doubles in 9 d`, `0.05 a day`, `trimmed by half every 2 weeks`",
+        )
+    }
+
+    pub(crate) fn unread_measure(found: &str) -> Trouble {
+        Trouble::new(
+            Some("value"),
+            format!("`{found}` cannot be read as a measurement"),
+            "write the figure alone with its unit, such as `25 umol/m2/s`, or from and to, `25..35 umol/m2/s`; `at-least` or `at-most` stands in a column `bound` (`--also bound=at-least`)",
         )
     }
 

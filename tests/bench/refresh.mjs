@@ -1,8 +1,9 @@
 // How long an open page takes from a save to being shown anew, in a browser:
 // node tests/bench/refresh.mjs PONDWEIGH GUIDE [SAVES]
 //
-// GUIDE is written by `cargo bench --bench desk -- --make GUIDE`. A save adds a claim to an entry;
-// the page is shown when the browser has painted the page that carries the claim.
+// GUIDE is written by `cargo bench --bench desk -- --make GUIDE`. A save adds a claim or a name to an
+// entry; the page is shown when the browser has painted what came of it, or knows that it is the
+// same.
 
 import { spawn } from 'node:child_process';
 import { readFileSync, readdirSync, writeFileSync } from 'node:fs';
@@ -27,17 +28,34 @@ const chromium = await browser();
 const page = await (await chromium.newContext({ viewport: { width: 1280, height: 900 } })).newPage();
 const wait = (ms) => new Promise((done) => setTimeout(done, ms));
 
-/** Milliseconds from a save of an entry until a page is shown that differs from the one before. */
-async function timed(address, entry, number) {
+/** Adds a claim to an entry, or another name; gives its text with it. */
+const edits = {
+  claim: (text, number) => `${text}  - {trait: height, source: source-${number % 60}, measures: ${20 + number} cm, remark: Seen ${number}.}\n`,
+  name: (text, number) => text.replace('\nform:', `\nknown-as: [Name ${number} of the bench]\nform:`),
+};
+
+/**
+ * Milliseconds from a save of an entry until a page is shown that differs from the one before, or
+ * until it is known that the open page is still right.
+ */
+async function timed(address, entry, number, edit) {
   await page.goto(host + address);
   await page.evaluate(() => scrollTo(0, 600));
   const place = await page.evaluate(() => scrollY);
   await wait(300);
   const file = join(folder, entry[0], `${entry[1]}.yaml`);
   const text = readFileSync(file, 'utf8');
-  const loaded = page.waitForEvent('load');
+  const compared = page.waitForResponse((response) => response.url().includes('/desk/same'));
+  const loaded = page.waitForEvent('load').catch(() => {});
   const saved = Date.now();
-  writeFileSync(file, `${text}  - {trait: height, source: source-${number % 60}, measures: ${20 + number} cm, remark: Seen ${number}.}\n`);
+  writeFileSync(file, edits[edit](text, number));
+  if ((await compared).status() === 204) {
+    const known = Date.now();
+    // The wait for a page that is not loaded ends with a page that is.
+    await page.goto('about:blank');
+    await loaded;
+    return { ms: known - saved, is: 'the same' };
+  }
   await loaded;
   const shown = await page.evaluate(
     () =>
@@ -49,25 +67,28 @@ async function timed(address, entry, number) {
   );
   const kept = await page.evaluate(() => scrollY);
   if (Math.abs(kept - place) > 200) throw new Error(`${address}: scrolled from ${place} to ${kept}`);
-  return shown - saved;
+  return { ms: shown - saved, is: 'another' };
 }
 
 const half = (all) => [...all].sort((a, b) => a - b)[Math.floor(all.length / 2)];
-const kinds = {
-  'the plant’s page': (entry) => `/plants/${entry[0]}-${entry[1]}/`,
-  'the home page': () => '/',
-  'a role in a water': () => '/roles/nutrient-uptake/capped-soil/',
-  'all plants, A–Z': () => '/plants/',
-};
-for (const [name, address] of Object.entries(kinds)) {
-  const times = [];
+const kinds = [
+  ['the plant’s page', (entry) => `/plants/${entry[0]}-${entry[1]}/`, 'claim'],
+  ['the home page', () => '/', 'claim'],
+  ['a role in a water', () => '/roles/nutrient-uptake/capped-soil/', 'claim'],
+  ['all plants, A–Z', () => '/plants/', 'claim'],
+  ['all plants, A–Z', () => '/plants/', 'name'],
+];
+for (const [name, address, edit] of kinds) {
+  const found = [];
   // Lists of thousands take the browser seconds to load before each save.
   const most = name.includes('role') || name.includes('A–Z') ? 3 : Number(saves);
   for (let number = 0; number < most; number += 1) {
     const entry = entries[(number * 641) % entries.length];
-    times.push(await timed(address(entry), entry, number));
+    found.push(await timed(address(entry), entry, number, edit));
   }
-  console.log(`${name}: median ${Math.round(half(times))} ms, slowest ${Math.round(Math.max(...times))} ms, of ${times.length} saves`);
+  const times = found.map((one) => one.ms);
+  const is = [...new Set(found.map((one) => one.is))].join(' or ');
+  console.log(`${name}, after a ${edit}: ${is} page; median ${Math.round(half(times))} ms, slowest ${Math.round(Math.max(...times))} ms, of ${times.length} saves`);
 }
 console.log(said.join('').trim().split('\n').slice(-1)[0]);
 await chromium.close();

@@ -636,7 +636,8 @@ fn a_new_plant_takes_no_place_of_another() {
     };
     for (plant, why) in [
         (first.as_str(), "already"),
-        ("Bolbitis", "would be graded as one plant"),
+        ("Bolbitis", "in doubt"),
+        ("Bolbitis cf. nova", "in doubt"),
         ("vallisneria nova", "small letter"),
         ("??", "no name of one plant"),
     ] {
