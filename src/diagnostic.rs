@@ -1053,6 +1053,16 @@ impl Diagnostic {
 
     // ---- warnings of daily use ---------------------------------------------------------
 
+    /// A plant of an edition whose page is gone, with nothing in its place.
+    pub fn lost_address(place: &Place, slug: &str, name: &str) -> Diagnostic {
+        Diagnostic::warning(
+            "lost-address",
+            place,
+            format!("plants/{slug}/ ({name}) can be cited from this edition, and leads nowhere now"),
+        )
+        .hint(format!("put `{slug}` under `formerly` in the entry that has its place, or say in content/gone/{slug}.yaml what became of it"))
+    }
+
     /// A date that has not come yet.
     pub fn not_yet(place: &Place, key: &str, date: &str) -> Diagnostic {
         Diagnostic::warning(

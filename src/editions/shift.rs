@@ -253,24 +253,23 @@ pub fn shifts(from: &Edition, to: &Edition, guide: &Guide) -> Shifts {
         compare(&mut shift, (from, earlier), (to, later), &asked);
         let is_unexplained = shift.turns.iter().any(|turn| turn.by.is_empty())
             || shift.traits.iter().any(|of| of.claims.is_empty());
+        // A rule or a source that changed bears on a plant beside its claims, too.
+        let of_plant = |id: &&String| {
+            let mut traits = earlier.traits.values().chain(later.traits.values());
+            traits.any(|graded| graded.claims.iter().any(|(source, _)| source == *id))
+        };
+        let mut causes: Vec<Cause> = Vec::new();
+        causes.extend((earlier.forms != later.forms).then_some(Cause::Forms));
+        causes.extend(rules.iter().cloned().map(Cause::Rule));
+        causes.extend(sources.iter().filter(of_plant).cloned().map(Cause::Source));
         if is_unexplained {
-            let of_plant = |id: &&String| {
-                let mut traits = earlier.traits.values().chain(later.traits.values());
-                traits.any(|graded| graded.claims.iter().any(|(source, _)| source == *id))
-            };
-            shift
-                .causes
-                .extend((earlier.forms != later.forms).then_some(Cause::Forms));
-            shift.causes.extend(rules.iter().cloned().map(Cause::Rule));
-            shift
-                .causes
-                .extend(sources.iter().filter(of_plant).cloned().map(Cause::Source));
-            shift
-                .causes
-                .extend(made_with.as_ref().map(|_| Cause::Program));
-            if shift.causes.is_empty() {
-                shift.causes.push(Cause::Unknown);
+            causes.extend(made_with.as_ref().map(|_| Cause::Program));
+            if causes.is_empty() {
+                causes.push(Cause::Unknown);
             }
+        }
+        if !shift.turns.is_empty() || !shift.traits.is_empty() {
+            shift.causes = causes;
         }
         if shift.whence != Whence::Here || !shift.turns.is_empty() || !shift.traits.is_empty() {
             plants.push(shift);

@@ -2,7 +2,7 @@
 
 use serde_json::{Value as Json, json};
 
-use crate::claims::Claims;
+use crate::claims::{Claim, Claims, Fate};
 use crate::content::{Guide, TraitKind};
 use crate::diagnostic::counted;
 use crate::editions::{
@@ -108,12 +108,17 @@ impl Told<'_> {
 
     /// What became of a claim, in words that stand after its source.
     pub fn claim(&self, slug: &str, id: &str, claim: &ClaimShift) -> String {
-        let words = claim_words(*self, slug, id, claim);
-        match (claim.what, words) {
-            (What::Came, Some(words)) => words.to_owned(),
-            (What::Changed, Some(words)) => format!("now {words}"),
-            (What::Went, Some(words)) => format!("back in the guide since: {words}"),
-            (_, None) => NOT_HERE.to_owned(),
+        let Some(one) = claim_of(*self, slug, id, claim) else {
+            return NOT_HERE.to_owned();
+        };
+        let words = &one.words;
+        match (claim.what, &one.fate) {
+            (What::Went, _) => format!("back in the guide since: {words}"),
+            (_, Fate::SetAside(reason)) => format!("{words}, set aside: {reason}"),
+            (_, Fate::Settling) => format!("{words}, while it was settling in: not weighed"),
+            (_, Fate::Akin) => format!("{words}, of a plant akin to it: not weighed"),
+            (What::Came, Fate::Weighed) => words.clone(),
+            (What::Changed, Fate::Weighed) => format!("now {words}"),
         }
     }
 
@@ -141,6 +146,16 @@ pub fn claim_words<'a>(
     trait_id: &str,
     claim: &ClaimShift,
 ) -> Option<&'a str> {
+    claim_of(told, slug, trait_id, claim).map(|one| one.words.as_str())
+}
+
+/// A claim, where the guide still has it.
+fn claim_of<'a>(
+    told: Told<'a>,
+    slug: &str,
+    trait_id: &str,
+    claim: &ClaimShift,
+) -> Option<&'a Claim> {
     let plant = told.plant(slug)?;
     let index = told.guide.traits.iter().position(|of| of.id == trait_id)?;
     told.claims.of_plant[plant]
@@ -148,7 +163,6 @@ pub fn claim_words<'a>(
         .iter()
         .map(|id| &told.claims.all[*id])
         .find(|one| one.stamp == claim.stamp && told.guide.sources[one.source].id == claim.source)
-        .map(|one| one.words.as_str())
 }
 
 /// A standing in words; `None` where its forms cannot have the job.
@@ -264,17 +278,21 @@ pub(crate) fn overall(of: &TraitShift, told: Told<'_>) -> Option<String> {
     }
 }
 
-/// What else can have done it, in one sentence; `None` where claims did it all.
+/// What else can have done it, in one sentence; `None` where nothing but claims changed.
 pub(crate) fn causes(plant: &PlantShift, told: Told<'_>) -> Option<String> {
     if plant.causes.is_empty() {
         return None;
     }
     let causes: Vec<String> = plant.causes.iter().map(|cause| told.cause(cause)).collect();
     let is_bare = plant.traits.iter().all(|of| of.claims.is_empty());
+    let is_unexplained = plant.turns.iter().any(|turn| turn.by.is_empty())
+        || plant.traits.iter().any(|of| of.claims.is_empty());
     let what = if is_bare {
         "No claim that bears on it changed, but"
-    } else {
+    } else if is_unexplained {
         "Not all of it is due to claims"
+    } else {
+        "Beside the claims, this may have done it"
     };
     Some(format!("{what}: {}.", causes.join("; ")))
 }

@@ -31,6 +31,7 @@ pub fn warnings(weighed: &Weighed) -> Vec<Diagnostic> {
         pictures_without_licence(weighed),
         plantings_without_mainstay(weighed),
         regulated_without_notice(weighed),
+        lost_addresses(weighed),
     ];
     crate::in_order(found.concat())
 }
@@ -70,6 +71,27 @@ pub fn ahead(dates: &[Dated], latest: Date) -> Vec<Diagnostic> {
     let late = dates.iter().filter(|dated| is_after(&dated.date, latest));
     late.map(|dated| Diagnostic::not_yet(&dated.place, dated.key, &dated.date))
         .collect()
+}
+
+/// Plants of editions whose address leads nowhere now: who cited them finds nothing.
+fn lost_addresses(weighed: &Weighed) -> Vec<Diagnostic> {
+    let told = weighed.told();
+    let is_gone = |slug: &str| weighed.guide.gone.iter().any(|gone| gone.slug == slug);
+    let mut told_of: BTreeSet<&str> = BTreeSet::new();
+    let mut out = Vec::new();
+    for edition in weighed.editions.iter().rev() {
+        let Some(day) = edition.head.date else {
+            continue;
+        };
+        for (slug, plant) in &edition.plants {
+            let is_lost = told.plant(slug).is_none() && !is_gone(slug);
+            if is_lost && told_of.insert(slug) {
+                let place = Place::head(&crate::editions::path(day));
+                out.push(Diagnostic::lost_address(&place, slug, &plant.name));
+            }
+        }
+    }
+    out
 }
 
 /// Every claim as written: those of plants, of genera, of sources.

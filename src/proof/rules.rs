@@ -100,6 +100,10 @@ pub const RULES: &[(&str, &str)] = &[
         "A loose name where one plant is meant.",
     ),
     (
+        "lost-address",
+        "A plant of an edition whose page is gone, with nothing in its place.",
+    ),
+    (
         "missing-file",
         "A file that a guide must have is not there.",
     ),

@@ -91,6 +91,39 @@ fn shifts_of_a_history_of_three_editions_are_as_expected() {
 }
 
 #[test]
+fn a_claim_that_is_no_longer_weighed_is_told_as_such() {
+    let before = guide("tests/site/guide");
+    let (path, bytes) = before
+        .files
+        .iter()
+        .find(|(path, _)| path.ends_with("vallisneria/spiralis.yaml"))
+        .expect("an entry");
+    let text = String::from_utf8(bytes.clone()).expect("text");
+    let line = text
+        .lines()
+        .find(|line| line.contains("trait: light-need") && line.ends_with('}'))
+        .expect("a claim");
+    let old = weighed(&before);
+    let from = old.record(head(Some("2026-01-01"), 1), &before);
+    for (with, words) in [
+        ("set-aside: Wrong tank.", ", set aside: Wrong tank."),
+        ("stage: settling", ", while it was settling in: not weighed"),
+    ] {
+        let other = line.replace('}', &format!(", {with}}}"));
+        let mut input = before.clone();
+        for (of, bytes) in &mut input.files {
+            if of == path {
+                *bytes = text.replace(line, &other).into_bytes();
+            }
+        }
+        let now = weighed(&input);
+        let shifts = now.shifts(&from, &now.record(head(None, 2), &input));
+        let told = as_text(&shifts, now.told());
+        assert!(told.contains(words), "{with}: {told}");
+    }
+}
+
+#[test]
 fn the_same_guide_gives_the_same_bytes_in_order() {
     let input = guide("");
     let one = text(&record(&input));

@@ -273,6 +273,42 @@ fn a_change_is_proofed_reported_and_commented() {
 }
 
 #[test]
+fn a_change_is_compared_with_what_it_started_from_or_says_why_not() {
+    let remark = "# A remark of the club.\n";
+    let dir = repository("a-remark", SPIRALIS, remark);
+    let report = |base: &str| stdout(&change(&dir, &[("BASE", base)]));
+    let none = report("no-such-branch");
+    assert!(
+        none.contains("There is no commit `no-such-branch` here"),
+        "{none}"
+    );
+    // The branch that it goes into has moved on: that is none of this change.
+    git(&dir, &["branch", "mine"]);
+    git(&dir, &["checkout", "--quiet", "-b", "theirs", "HEAD~1"]);
+    let path = dir.join(SPIRALIS);
+    let old = std::fs::read_to_string(&path).expect("an entry");
+    let moved = "  - {trait: growth, source: my-log, seen: 2025-06, where: {light: low}, says: very-fast}\n";
+    std::fs::write(&path, format!("{old}{moved}")).expect("written");
+    git(&dir, &["commit", "--quiet", "-am", "their change"]);
+    git(&dir, &["checkout", "--quiet", "mine"]);
+    let apart = report("theirs");
+    assert!(apart.contains("Nothing moved of any plant."), "{apart}");
+    // What was broken before cannot be weighed.
+    git(&dir, &["checkout", "--quiet", "theirs"]);
+    std::fs::write(&path, format!("{old}  - {{trait: growht}}\n")).expect("written");
+    git(&dir, &["commit", "--quiet", "-am", "a fault"]);
+    std::fs::write(&path, format!("{old}{moved}")).expect("written");
+    git(&dir, &["commit", "--quiet", "-am", "mended"]);
+    let mended = report("HEAD~1");
+    assert!(
+        mended.contains("The guide had errors before this change"),
+        "{mended}"
+    );
+    let whole = report("HEAD~2");
+    assert!(whole.contains("Nothing moved of any plant."), "{whole}");
+}
+
+#[test]
 fn a_change_with_an_error_fails_and_says_where() {
     let claim = "  - {trait: growth, source: my-lag, says: fast}\n";
     let dir = repository("a-broken-change", SPIRALIS, claim);
