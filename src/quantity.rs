@@ -32,6 +32,25 @@ pub enum Dimension {
 }
 
 impl Dimension {
+    /// A quantity of it, as an example.
+    pub fn example(self) -> &'static str {
+        match self {
+            Dimension::Length => "12 cm",
+            Dimension::Mass => "3 g",
+            Dimension::Area => "40 cm2",
+            Dimension::Percent => "30 %",
+            Dimension::Count => "6 plants",
+            Dimension::Time => "20 d",
+            Dimension::Volume => "54 l",
+            Dimension::Temperature => "22 C",
+            Dimension::Light => "35 umol/m2/s",
+            Dimension::GeneralHardness => "8 dGH",
+            Dimension::CarbonateHardness => "6 dKH",
+            Dimension::Concentration => "10 mg/l",
+            Dimension::Conductivity => "400 uS/cm",
+        }
+    }
+
     /// The dimension in words.
     pub fn noun(self) -> &'static str {
         match self {

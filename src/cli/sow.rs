@@ -44,7 +44,10 @@ const STARTER: &[(&str, &str)] = &[
     // would else change the same file.
     ("content/.gitignore", ".schemas/\n"),
     // The site is made anew from the content, too.
-    (".gitignore", "/public/\n/change.md\n/proof.sarif\n"),
+    (
+        ".gitignore",
+        "/public/\n/change.md\n/proof.sarif\n*.unfinished\n",
+    ),
     (".ci/change", include_str!("../../.ci/change")),
     (".ci/change.yml", include_str!("../../.ci/change.yml")),
 ];

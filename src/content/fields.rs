@@ -285,7 +285,14 @@ fn quantity_fault(
         let units = units(dimensions);
         return Diagnostic::unknown_unit(&text.place, &text.value, &fault.why, &units);
     }
-    Diagnostic::bad_quantity(&text.place, &text.value, &fault.why, fault.hint)
+    // Where it is known what is measured, the example is of that.
+    let hint = match (fault.hint, dimensions.first()) {
+        (Some(hint), Some(dimension)) => {
+            Some(hint.replace("`12 cm`", &format!("`{}`", dimension.example())))
+        }
+        (hint, _) => hint,
+    };
+    Diagnostic::bad_quantity(&text.place, &text.value, &fault.why, hint)
 }
 
 fn units(dimensions: &[Dimension]) -> String {

@@ -47,7 +47,7 @@ const COLUMNS: [&str; 12] = [
 ];
 
 /// What an observation would come to.
-#[derive(Default)]
+#[derive(Debug, Clone, Default)]
 pub(crate) struct Tried {
     /// What is unclear: field, what, and what to do.
     pub(crate) troubles: Vec<(String, String, String)>,

@@ -65,6 +65,14 @@ const WITHOUT_ANSWER = {
   503: "The guide has errors now. Mend them, and look again; what you typed stays here.",
 };
 
+/** Takes the token of this run of the desk. */
+async function renew() {
+  const page = new DOMParser().parseFromString(await (await fetch("/desk/")).text(), "text/html");
+  const token = page.querySelector('meta[name="desk-token"]')?.content;
+  if (token) form.elements.token.value = token;
+  return Boolean(token);
+}
+
 /** Asks what the observation would move, and shows the answer where the page has it. */
 async function look() {
   const { plant, trait, value, source } = form.elements;
@@ -77,7 +85,13 @@ async function look() {
   let found;
   let status = 0;
   try {
-    const answer = await fetch(form.action, { method: "POST", body });
+    const ask = () => fetch(form.action, { method: "POST", body });
+    let answer = await ask();
+    // The desk was started anew: what was typed goes on with its new token.
+    if (answer.status === 403 && (await renew())) {
+      body.set("token", form.elements.token.value);
+      answer = await ask();
+    }
     status = answer.status;
     const page = new DOMParser().parseFromString(await answer.text(), "text/html");
     found = page.getElementById("moves");

@@ -1,7 +1,7 @@
 //! The form at `/desk/`: records one observation, shows what it would move, and writes it.
 
 use axum::http::StatusCode;
-use axum::http::header::CONTENT_TYPE;
+use axum::http::header::{CONTENT_TYPE, LOCATION};
 use axum::response::{IntoResponse, Response};
 
 use crate::content::{ConditionKind, Guide, Measure, TraitKind};
@@ -22,7 +22,7 @@ const MOST_NAMES: usize = 20;
 const MOST_MOVES: usize = 60;
 
 /// What stands beside the form.
-enum Beside {
+enum Beside<'a> {
     /// Nothing yet.
     Nothing,
     /// What an observation would come to.
@@ -30,7 +30,7 @@ enum Beside {
     /// The same, as the guide has changed since it was shown.
     Again(Tried),
     /// It is written.
-    Written(Tried),
+    Written(&'a Tried),
     /// It could not be written.
     Failed(String),
 }
@@ -47,6 +47,10 @@ pub(crate) fn got(desk: &Desk, address: &str, query: &str) -> Response {
             let asked: Fields = form_urlencoded::parse(query.as_bytes())
                 .into_owned()
                 .collect();
+            if let Some(written) = desk.written(field(&asked, "written")) {
+                let beside = Beside::Written(&written.tried);
+                return form_page(desk, &forme, &written.next, &beside);
+            }
             let mut fields = Fields::new();
             if let Some(name) = entering::name_of(field(&asked, "of"), &forme) {
                 fields.push(("plant".to_owned(), name));
@@ -136,13 +140,20 @@ fn written(desk: &Desk, fields: &Fields) -> Response {
     // The watcher would see it in a moment; who wrote it sees it at once.
     let paths = tried.edits.iter().map(|edit| edit.path.clone()).collect();
     watch::change(desk, disk::changes(desk.guide(), &paths), started);
-    // The next slip is most often of the same source.
+    // The next slip is most often of the same source, tank and day.
     let source = match field(fields, "source") {
         NEW => made_source(&tried).unwrap_or_default(),
         id => id.to_owned(),
     };
-    let next = vec![("source".to_owned(), source)];
-    form_page(desk, &desk.read(), &next, &Beside::Written(tried))
+    let is_kept = |name: &str| matches!(name, "date" | "tank") || name.starts_with("where-");
+    let kept = fields.iter().filter(|(name, _)| is_kept(name)).cloned();
+    let next = std::iter::once(("source".to_owned(), source))
+        .chain(kept)
+        .collect();
+    let number = desk.set_written(tried, next);
+    // A page of its own, so that loading it again sends nothing again.
+    let to = format!("/desk/?written={number}#moves");
+    (StatusCode::SEE_OTHER, [(LOCATION, to)]).into_response()
 }
 
 /// The id of the source that was made with an observation.
@@ -157,9 +168,14 @@ fn made_source(tried: &Tried) -> Option<String> {
     tried.edits.iter().find_map(of_source)
 }
 
-fn form_page(desk: &Desk, forme: &Forme, fields: &Fields, beside: &Beside) -> Response {
+fn form_page(desk: &Desk, forme: &Forme, fields: &Fields, beside: &Beside<'_>) -> Response {
     let Some(weighed) = forme.weighed() else {
-        return sheets::faults(desk, forme, &forme.faults(), desk.turn_number());
+        return match beside {
+            Beside::Nothing | Beside::Written(_) => {
+                sheets::faults(desk, forme, &forme.faults(), desk.turn_number())
+            }
+            _ => unwritten(desk, forme, fields),
+        };
     };
     let guide = &weighed.guide;
     let token = escaped(desk.token());
@@ -186,6 +202,26 @@ fn form_page(desk: &Desk, forme: &Forme, fields: &Fields, beside: &Beside) -> Re
     sheets::page(status, "Record an observation", &head, &main)
 }
 
+/// The page for an observation that cannot be tried while the guide has errors. It keeps what was
+/// typed, and asks nothing by itself.
+fn unwritten(desk: &Desk, forme: &Forme, fields: &Fields) -> Response {
+    let title = "Nothing was written";
+    let kept = kept(fields);
+    let token = hidden("token", &escaped(desk.token()));
+    let list = sheets::fault_list(desk, forme, &forme.faults(), Severity::Error);
+    let main = format!(
+        "<h1>{title}</h1>\n<p class=\"lead\">The guide has errors, so nothing can be weighed. Mend what is named here, and go on: what you typed is kept.</p>\n<form method=\"post\" action=\"/desk/try#moves\">\n{token}{kept}<p><button>Back to the form, with what I typed</button></p>\n</form>\n{list}"
+    );
+    sheets::page(StatusCode::SERVICE_UNAVAILABLE, title, "", &main)
+}
+
+/// The fields of a form, to be sent once more.
+fn kept(fields: &Fields) -> String {
+    let is_own = |name: &str| !matches!(name, "token" | "turn");
+    let own = fields.iter().filter(|(name, _)| is_own(name));
+    own.map(|(name, text)| hidden(name, text)).collect()
+}
+
 /// How many warnings the guide has, and each of them.
 fn state_of(desk: &Desk, forme: &Forme) -> String {
     let faults = forme.faults();
@@ -203,7 +239,13 @@ fn state_of(desk: &Desk, forme: &Forme) -> String {
     )
 }
 
-fn shown_beside(beside: &Beside, fields: &Fields, forme: &Forme, token: &str, turn: u64) -> String {
+fn shown_beside(
+    beside: &Beside<'_>,
+    fields: &Fields,
+    forme: &Forme,
+    token: &str,
+    turn: u64,
+) -> String {
     let inside = match beside {
         Beside::Nothing => String::new(),
         Beside::Tried(tried) if !tried.troubles.is_empty() => {
@@ -211,7 +253,7 @@ fn shown_beside(beside: &Beside, fields: &Fields, forme: &Forme, token: &str, tu
                 .troubles
                 .iter()
                 .map(|(of, what, help)| {
-                    let said = format!("{}: {}", sentence(what), escaped(help).replace('\n', " "));
+                    let said = format!("{}: {}", sheets::sentence(what), escaped(help).replace('\n', " "));
                     if has_place(of) {
                         format!("<li><a href=\"#f-{of}\">{said}</a></li>\n")
                     } else {
@@ -229,14 +271,10 @@ fn shown_beside(beside: &Beside, fields: &Fields, forme: &Forme, token: &str, tu
                 Beside::Again(_) => "<p class=\"wrong\">The guide has changed since you looked. Nothing was written yet: look once more.</p>\n",
                 _ => "",
             };
-            let again: String = fields
-                .iter()
-                .filter(|(name, _)| name != "token" && name != "turn")
-                .map(|(name, text)| hidden(name, text))
-                .collect();
+            let again = kept(fields);
             format!(
                 "<div class=\"told\">\n<h2>What it would move</h2>\n{since}{}{}<form method=\"post\" action=\"/desk/write#moves\">\n{}{again}<p><button class=\"write\">Write it into the entry</button></p>\n</form>\n</div>\n",
-                moves_html(tried),
+                moves_html(tried, ["is now", "would be"]),
                 place_html(tried),
                 hidden("token", token) + &hidden("turn", &turn.to_string()),
             )
@@ -256,7 +294,7 @@ fn shown_beside(beside: &Beside, fields: &Fields, forme: &Forme, token: &str, tu
             format!(
                 "<div class=\"told\">\n<h2>Written</h2>\n{}{}<p>See it on the page:</p>\n<ul>\n{links}</ul>\n</div>\n",
                 place_html(tried),
-                moves_html(tried),
+                moves_html(tried, ["was", "is"]),
             )
         }
         Beside::Failed(why) => format!(
@@ -288,18 +326,7 @@ fn has_place(of: &str) -> bool {
     own.contains(&of)
 }
 
-/// A fragment as the start of a sentence.
-fn sentence(text: &str) -> String {
-    let mut letters = text.chars();
-    let first = letters.next().map(|c| c.to_uppercase().to_string());
-    escaped(&format!(
-        "{}{}",
-        first.unwrap_or_default(),
-        letters.as_str()
-    ))
-}
-
-fn moves_html(tried: &Tried) -> String {
+fn moves_html(tried: &Tried, heads: [&str; 2]) -> String {
     if tried.moves.is_empty() {
         return "<p>No level, no confidence and no standing moves: it is one more voice, or one more note of a voice that is there.</p>\n".to_owned();
     }
@@ -326,7 +353,8 @@ fn moves_html(tried: &Tried) -> String {
         n => format!("<p>And {n} more.</p>\n"),
     };
     format!(
-        "<div class=\"wide\"><table>\n<thead><tr><th scope=\"col\">What</th><th scope=\"col\">is now</th><th scope=\"col\">would be</th></tr></thead>\n<tbody>\n{rows}</tbody>\n</table></div>\n{more}"
+        "<div class=\"wide\"><table>\n<thead><tr><th scope=\"col\">What</th><th scope=\"col\">{}</th><th scope=\"col\">{}</th></tr></thead>\n<tbody>\n{rows}</tbody>\n</table></div>\n{more}",
+        heads[0], heads[1]
     )
 }
 
@@ -378,7 +406,13 @@ fn labelled(
     let wrong: Vec<String> = troubles
         .iter()
         .filter(|(of, ..)| of == name)
-        .map(|(_, what, help)| format!("{}: {}", sentence(what), escaped(help).replace('\n', " ")))
+        .map(|(_, what, help)| {
+            format!(
+                "{}: {}",
+                sheets::sentence(what),
+                escaped(help).replace('\n', " ")
+            )
+        })
         .collect();
     let mut by = Vec::new();
     let mut extra = String::new();
@@ -568,7 +602,7 @@ fn form_html(
         .map(|(_, what, help)| {
             format!(
                 "<p class=\"wrong\">{}: {}</p>\n",
-                sentence(what),
+                sheets::sentence(what),
                 escaped(help)
             )
         })

@@ -28,7 +28,7 @@ use tokio::sync::{Semaphore, watch};
 use tokio::time::{Duration, timeout};
 
 use crate::content::Input;
-use crate::desk::entering::{Fields, field};
+use crate::desk::entering::{Fields, Tried, field};
 use crate::desk::form;
 use crate::desk::forme::{Forme, Found};
 use crate::desk::guard::{self, MOST_BODY, Refusal, shown};
@@ -58,6 +58,14 @@ const HEARTBEAT: Duration = Duration::from_secs(15);
 /// A fault as text, as `pondweigh proof` shows it.
 pub type Shown = fn(&Diagnostic, &Input) -> String;
 
+/// An observation that was written from the form.
+pub(crate) struct Written {
+    number: u64,
+    pub(crate) tried: Tried,
+    /// What the next slip most often says again.
+    pub(crate) next: Fields,
+}
+
 /// A page with its address and the number of its state.
 struct Made {
     turn: u64,
@@ -79,6 +87,8 @@ pub(crate) struct Desk {
     dress: AtomicU64,
     /// A page that was made to be held against the one that is open, until it is asked for.
     made: Mutex<Option<Made>>,
+    /// What was written last from the form, so that its page can be loaded again.
+    written: Mutex<Option<Arc<Written>>>,
     /// What the last save moved.
     moved: RwLock<Vec<Move>>,
     log: Log,
@@ -160,6 +170,28 @@ impl Desk {
         is_same
     }
 
+    /// Keeps what was written from the form; gives its number.
+    pub(crate) fn set_written(&self, tried: Tried, next: Fields) -> u64 {
+        let number = self.turn_number();
+        let written = Written {
+            number,
+            tried,
+            next,
+        };
+        *self.last_written() = Some(Arc::new(written));
+        number
+    }
+
+    /// What was written last, where that is its number.
+    pub(crate) fn written(&self, number: &str) -> Option<Arc<Written>> {
+        let last = self.last_written().clone()?;
+        (last.number.to_string() == number).then_some(last)
+    }
+
+    fn last_written(&self) -> MutexGuard<'_, Option<Arc<Written>>> {
+        self.written.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
     /// Keeps what a save moved, for the pages that are shown anew.
     pub(crate) fn set_moved(&self, moves: Vec<Move>) {
         *self.moved.write().unwrap_or_else(PoisonError::into_inner) = moves;
@@ -203,6 +235,7 @@ pub(crate) fn desk(
         turn: watch::Sender::new(1),
         dress: AtomicU64::new(dress),
         made: Mutex::default(),
+        written: Mutex::default(),
         moved: RwLock::default(),
         log: Log::new(tell),
         shown,

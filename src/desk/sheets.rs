@@ -95,6 +95,47 @@ pub(crate) fn faults(desk: &Desk, forme: &Forme, faults: &[Diagnostic], turn: u6
     )
 }
 
+/// A fault: what and what to do in lines that fold, and the excerpt, which does not, between them.
+fn fault_html(text: &str, file: &str) -> String {
+    let (what, rest) = text.trim_end().split_once('\n').unwrap_or((text, ""));
+    let (excerpt, help) = rest.split_once("= help: ").unwrap_or((rest, ""));
+    // Lines that only set it apart in a terminal.
+    let lines: Vec<&str> = excerpt
+        .lines()
+        .filter(|line| !matches!(line.trim(), "" | "|"))
+        .collect();
+    let excerpt = if lines.is_empty() {
+        String::new()
+    } else {
+        // What is wider than the page scrolls, and can be reached with the keyboard.
+        format!(
+            "<pre tabindex=\"0\" role=\"region\" aria-label=\"{}\">{}</pre>",
+            escaped(file),
+            escaped(&lines.join("\n"))
+        )
+    };
+    let help = if help.is_empty() {
+        String::new()
+    } else {
+        format!("<p>{}</p>", sentence(help.trim()))
+    };
+    format!(
+        "<li><p class=\"what\">{}</p>{excerpt}{help}</li>\n",
+        escaped(what)
+    )
+}
+
+/// A fragment as the start of a sentence.
+pub(crate) fn sentence(text: &str) -> String {
+    let mut letters = text.chars();
+    let first = letters.next().map(|c| c.to_uppercase().to_string());
+    escaped(&format!(
+        "{}{}",
+        first.unwrap_or_default(),
+        letters.as_str()
+    ))
+}
+
 /// Faults of one kind, each as `pondweigh proof` shows it.
 pub(crate) fn fault_list(
     desk: &Desk,
@@ -113,12 +154,7 @@ pub(crate) fn fault_list(
     out.push_str("<ol class=\"faults\">\n");
     for fault in of_kind.iter().take(MOST_FAULTS) {
         let text = desk.shown(fault, forme.input());
-        let text = escaped(text.trim_end());
-        // What is wider than the page scrolls, and can be reached with the keyboard.
-        let name = escaped(&fault.place.file);
-        out.push_str(&format!(
-            "<li><pre tabindex=\"0\" role=\"region\" aria-label=\"{name}\">{text}</pre></li>\n"
-        ));
+        out.push_str(&fault_html(&text, &fault.place.file));
     }
     out.push_str("</ol>\n");
     if of_kind.len() > MOST_FAULTS {

@@ -31,7 +31,7 @@ const wait = (ms) => new Promise((done) => setTimeout(done, ms));
 /** Adds a claim to an entry, or another name; gives its text with it. */
 const edits = {
   claim: (text, number) => `${text}  - {trait: height, source: source-${number % 60}, measures: ${20 + number} cm, remark: Seen ${number}.}\n`,
-  name: (text, number) => text.replace('\nform:', `\nknown-as: [Name ${number} of the bench]\nform:`),
+  name: (text, number) => text.replace('\nknown-as: [', `\nknown-as: [Name ${number} of the bench, `),
 };
 
 /**

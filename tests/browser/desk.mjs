@@ -16,8 +16,8 @@ const ENTRY = 'content/plants/azolla/filiculoides.yaml';
 const PAGE = '/plants/azolla-filiculoides/';
 
 /** Opens a desk on a guide; gives its address, without a slash at its end, and an end. */
-export async function opened(program, guide) {
-  const desk = spawn(program, ['desk', guide], { stdio: ['ignore', 'pipe', 'ignore'] });
+export async function opened(program, guide, port = 0) {
+  const desk = spawn(program, ['desk', guide, '--port', String(port)], { stdio: ['ignore', 'pipe', 'ignore'] });
   const first = await new Promise((found, lost) => {
     desk.stdout.once('data', (text) => found(String(text).trim()));
     desk.once('exit', (code) => lost(new Error(`the desk ended with ${code}`)));
@@ -92,6 +92,13 @@ async function record({ desk, guide, context, say, hasScripts }) {
   const { more, isWhole } = added(before, after);
   if (!isWhole || more.length !== 1) say(`the entry has ${more.length} more lines, or others than before`);
   if (more[0]?.trim() !== shown.trim()) say(`shown was ${shown.trim()}, written is ${more[0]?.trim()}`);
+  // Loaded again, it says the same and sends nothing.
+  await page.reload();
+  await page.getByRole('heading', { name: 'Written' }).waitFor();
+  if (readFileSync(join(guide, ENTRY), 'utf8') !== after) say('the page loaded again writes again');
+  const next = (name) => page.locator(`#observation [name="${name}"]`).inputValue();
+  if ((await next('source')) !== slip.source || !(await next('date'))) say('the next slip does not keep the source and the date');
+  if (await next('plant')) say('the next slip keeps the plant');
   await page.locator('#moves').getByRole('link', { name: 'Azolla filiculoides' }).click();
   if ((await page.locator('main').innerText()) === voices) say('the plant’s page is as it was');
   await page.close();
@@ -150,6 +157,24 @@ async function staysPut({ desk, guide, context, say }) {
     await note.evaluate((one) => one.remove());
   }
   await page.close();
+}
+
+/** What is typed into a form goes on after the desk was started anew. */
+async function startsAnew({ program, guide, context, say }) {
+  const first = await opened(program, guide);
+  const page = await context.newPage();
+  await page.goto(`${first.url}/desk/`);
+  await fill(page, { plant: 'Azolla filiculoides', trait: 'Growth', value: 'slow', source: 'ferry-school-log', date: '2025-07-01' });
+  const told = page.getByRole('heading', { name: 'What it would move' });
+  await told.waitFor();
+  first.end();
+  await page.locator('#observation [name="value"]').fill('fas');
+  await page.locator('#moves').getByText('The desk does not answer').waitFor();
+  const again = await opened(program, guide, new URL(first.url).port);
+  await page.locator('#observation [name="value"]').fill('fast');
+  await told.waitFor({ timeout: 5000 }).catch(() => say('a desk that was started anew takes the form no more'));
+  await page.close();
+  again.end();
 }
 
 /** Looks at each page of the desk's own. */
@@ -239,6 +264,7 @@ async function main() {
     if (scheme === 'light') {
       await keepsPlace({ desk, guide, context, say });
       await staysPut({ desk, guide, context, say });
+      await startsAnew({ program, guide, context, say });
     }
     await looks({ desk, guide, context, scheme, fault });
     await context.close();

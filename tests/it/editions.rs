@@ -472,9 +472,9 @@ fn the_history_of_a_plant_tells_every_turn() {
         let history = html.split("<h2 id=\"history\">").nth(1).expect("a history");
         let history = history.split("</section>").next().expect("its end");
         let rows = history
-            .split("<tbody>")
+            .split("<ul>")
             .nth(1)
-            .map_or(0, |body| body.matches("<tr>").count());
+            .map_or(0, |list| list.matches("<li>").count());
         assert_eq!(
             rows,
             turns.get(plant.slug.as_str()).copied().unwrap_or(0),
