@@ -66,16 +66,6 @@ pub(crate) fn got(desk: &Desk, address: &str, query: &str) -> Response {
             let json = serde_json::json!(moves).to_string();
             ([(CONTENT_TYPE, "application/json")], json).into_response()
         }
-        "same" => {
-            let asked: Fields = form_urlencoded::parse(query.as_bytes())
-                .into_owned()
-                .collect();
-            if desk.is_same(field(&asked, "of"), field(&asked, "mark")) {
-                StatusCode::NO_CONTENT.into_response()
-            } else {
-                StatusCode::OK.into_response()
-            }
-        }
         "names" => {
             let asked: Fields = form_urlencoded::parse(query.as_bytes())
                 .into_owned()

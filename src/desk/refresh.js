@@ -2,7 +2,6 @@
 // the form.
 
 const own = new URL(import.meta.url).searchParams;
-const mark = own.get("mark");
 let shown = Number(own.get("turn"));
 const key = `desk:${location.pathname}`;
 
@@ -126,20 +125,9 @@ async function tellMoves() {
   document.head.append(dress);
 }
 
-/** Whether the page would be the same if it were loaded again. */
-async function isSame() {
-  if (!mark) return false;
-  try {
-    const asked = new URLSearchParams({ of: location.pathname, mark });
-    return (await fetch(`/desk/same?${asked}`)).status === 204;
-  } catch {
-    return false;
-  }
-}
-
-async function turned(turn) {
+function turned(turn, isSame) {
   if (turn === shown) return;
-  if (await isSame()) {
+  if (isSame) {
     shown = turn;
     tellMoves();
     return;
@@ -159,8 +147,12 @@ function listen() {
     return;
   }
   if (news) return;
-  news = new EventSource("/desk/events");
-  news.addEventListener("turn", (event) => turned(Number(event.data)));
+  const page = new URLSearchParams({ of: location.pathname, turn: shown, mark: own.get("mark") ?? "" });
+  news = new EventSource(`/desk/events?${page}`);
+  news.addEventListener("turn", (event) => {
+    const [turn, is] = event.data.split(" ");
+    turned(Number(turn), is === "same");
+  });
 }
 
 leadToForm();

@@ -154,7 +154,7 @@ impl Desk {
     }
 
     /// Whether the page at a path is still what has this mark.
-    pub(crate) fn is_same(&self, path: &str, mark: &str) -> bool {
+    fn is_same(&self, path: &str, mark: &str) -> bool {
         let turn = self.turn_number();
         let address = address_of(path);
         let Found::File(bytes) = self.read().find(&address) else {
@@ -419,7 +419,7 @@ async fn answered(
     }
     if path == "/desk/events" {
         waits_for_news.store(true, Ordering::Relaxed);
-        return Ok(news(desk));
+        return Ok(news(desk, &query));
     }
     let desk = Arc::clone(desk);
     blocking(move || got(&desk, &path, &query)).await
@@ -436,15 +436,37 @@ fn too_large() -> Refusal {
     Refusal::new(StatusCode::PAYLOAD_TOO_LARGE, "a body above 1 MB")
 }
 
-/// Numbers of the state as they come, the present one first.
-fn news(desk: &Desk) -> Response {
+/// Numbers of the state as they come, the present one first. For the page that asks, by its path,
+/// its turn and its mark, `same` stands behind a number where it need not be loaded again.
+fn news(desk: &Arc<Desk>, query: &str) -> Response {
+    let asked: Fields = form_urlencoded::parse(query.as_bytes())
+        .into_owned()
+        .collect();
+    let shown = field(&asked, "turn").to_owned();
+    let page = Arc::new((
+        field(&asked, "of").to_owned(),
+        field(&asked, "mark").to_owned(),
+    ));
     let mut turns = desk.turn.subscribe();
     turns.mark_changed();
-    let stream = unfold(turns, |mut turns| async move {
-        turns.changed().await.ok()?;
-        let turn = *turns.borrow_and_update();
-        let event = Event::default().event("turn").data(turn.to_string());
-        Some((Ok::<Event, std::convert::Infallible>(event), turns))
+    let desk = Arc::clone(desk);
+    let stream = unfold(turns, move |mut turns| {
+        let (desk, page, shown) = (Arc::clone(&desk), Arc::clone(&page), shown.clone());
+        async move {
+            turns.changed().await.ok()?;
+            let turn = turns.borrow_and_update().to_string();
+            let is_same = !page.1.is_empty() && turn != shown && {
+                let compared = tokio::task::spawn_blocking(move || desk.is_same(&page.0, &page.1));
+                compared.await.unwrap_or(false)
+            };
+            let data = if is_same {
+                format!("{turn} same")
+            } else {
+                turn
+            };
+            let event = Event::default().event("turn").data(data);
+            Some((Ok::<Event, std::convert::Infallible>(event), turns))
+        }
     });
     let heartbeat = axum::response::sse::KeepAlive::new().interval(HEARTBEAT);
     Sse::new(stream).keep_alive(heartbeat).into_response()

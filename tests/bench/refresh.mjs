@@ -45,11 +45,17 @@ async function timed(address, entry, number, edit) {
   await wait(300);
   const file = join(folder, entry[0], `${entry[1]}.yaml`);
   const text = readFileSync(file, 'utf8');
-  const compared = page.waitForResponse((response) => response.url().includes('/desk/same'));
+  let isLoadedAgain = false;
+  page.once('framenavigated', () => {
+    isLoadedAgain = true;
+  });
+  // The page asks for what moved once it is shown anew, or once it knows that it is right.
+  const told = page.waitForRequest((request) => request.url().endsWith('/desk/moved.json'));
   const loaded = page.waitForEvent('load').catch(() => {});
   const saved = Date.now();
   writeFileSync(file, edits[edit](text, number));
-  if ((await compared).status() === 204) {
+  await told;
+  if (!isLoadedAgain) {
     const known = Date.now();
     // The wait for a page that is not loaded ends with a page that is.
     await page.goto('about:blank');
