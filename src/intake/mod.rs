@@ -156,9 +156,10 @@ pub(crate) fn entered_by(
             Ok(one) => match known.add(input, weighed, &one) {
                 None => ready.push(one),
                 Some(Earlier::Guide) => out.already.push(at),
+                // Judged as the first is; which of them is written is known then.
                 Some(Earlier::Slip(first)) => {
-                    let first = slips[first].place.clone();
-                    out.twice.push((slip.place.clone(), first));
+                    again.insert(at, first);
+                    ready.push(one);
                 }
             },
         }
@@ -702,15 +703,11 @@ pub fn new_plant(
         ));
     }
     let bare = parsed.canonical.clone().unwrap_or_else(|| name.clone());
-    let found = [names.find(&name), names.find(&bare)];
-    let found = found
-        .into_iter()
-        .find(|found| !matches!(found, Found::Nothing { .. }));
-    let known = match found.unwrap_or(Found::Nothing {
-        near: Vec::new(),
-        is_loose: false,
-        is_akin: false,
-    }) {
+    let found = match names.find(&name) {
+        Found::Nothing { .. } => names.find(&bare),
+        found => found,
+    };
+    let known = match found {
         Found::Loose {
             row: Some(_),
             genus,
@@ -746,9 +743,7 @@ pub fn new_plant(
             "`{name}` is no name of one plant\n  hint: write its full botanical name, such as `Bolbitis heudelotii`"
         )
     };
-    let genus = crate::names::parse::parse(&name)
-        .genus
-        .ok_or_else(no_name)?;
+    let genus = parsed.genus.ok_or_else(no_name)?;
     let genus = crate::names::slug::slug(&genus);
     let slug = crate::names::slug::slug(&name);
     let rest = slug.strip_prefix(&genus).ok_or_else(no_name)?;

@@ -178,6 +178,10 @@ fn grew(text: &str) -> Option<Part> {
     let (to, over) = rest
         .split_once(" over ")
         .or_else(|| rest.rsplit_once(" in "))?;
+    // Two sizes, and no span of sizes.
+    if to.contains(" to ") {
+        return None;
+    }
     // "12 to 17 cm" gives its unit once.
     let unit = to.split_once(' ').map_or("", |(_, unit)| unit);
     let from = if from.contains(|c: char| c.is_alphabetic() || c == '%') || unit.is_empty() {
@@ -321,6 +325,7 @@ mod tests {
             some("{from: 12 cm, to: 17 cm, over: 3 weeks}")
         );
         assert_eq!(shown(grew("slow to moderate")), None);
+        assert_eq!(shown(grew("5–6 cm to 9 cm in 20 d")), None);
         assert_eq!(
             shown(grew("1 cm to 2 cm in a week")),
             some("{from: 1 cm, to: 2 cm, over: 1 week}")

@@ -503,6 +503,18 @@ fn what_is_said_twice_is_told() {
     let again = judged(&format!("{head}{row},,,first\n{row},,,second\n"));
     let places = ("notes, row 3".to_owned(), "notes, row 2".to_owned());
     assert_eq!((again.added.len(), again.twice), (1, vec![places]));
+    // What is wrong with the first is wrong with the second, and neither is written.
+    let wrong = row.replace("14 cm", "14 g");
+    let both = judged(&format!(
+        "{head}{wrong},,,first\n{wrong},,,second\n{row},,,\n"
+    ));
+    let places: Vec<&str> = both
+        .troubles
+        .iter()
+        .map(|trouble| trouble.place.as_str())
+        .collect();
+    assert_eq!(places, ["notes, row 2", "notes, row 3"]);
+    assert_eq!((both.added.len(), both.twice.len()), (1, 0));
     // Under a loose name it is another claim: it weighs less.
     let loose = judged(&format!(
         "{head}{row},,Bolbitis,\n{row},,,\n{row},,African water fern,\n"
